@@ -1,0 +1,74 @@
+// Package limits holds every cap of the program in one place, each with its reason. Passing one is
+// a finding of class OverLimit, never a crash and never silent.
+package limits
+
+// Caps on files and objects.
+const (
+	// MaxFileBytes: artwork is read by offset, not slurped, but repair scans it whole.
+	MaxFileBytes = 4 << 30
+	// MaxObjects: the largest public test file has about 300,000; xref streams can claim billions.
+	MaxObjects = 8 << 20
+	// MaxNesting of arrays and dictionaries; ISO 32000 readers see below 30 in practice.
+	MaxNesting = 128
+	// MaxRefHops in one chain of indirect references.
+	MaxRefHops = 32
+	// MaxPages walked in a page tree.
+	MaxPages = 100_000
+	// MaxStringBytes in one string or name token.
+	MaxStringBytes = 64 << 20
+)
+
+// Decode budgets: a document may expand to DecodeFloor + DecodeFactor x its size, at most DecodeCeiling.
+const (
+	DecodeFloor   = 64 << 20
+	DecodeFactor  = 200
+	DecodeCeiling = 1 << 30
+	// MaxStreamBytes of one decoded stream: one A3 image at 600 dpi in 8-bit CMYK is 280 MB.
+	MaxStreamBytes = 512 << 20
+)
+
+// Caps on page description.
+const (
+	// MaxOperators executed for one page, forms included; hostile files nest forms exponentially.
+	MaxOperators = 4_000_000
+	// MaxItems in one display list.
+	MaxItems = 1_000_000
+	// MaxGraphicsStates is the depth of q.
+	MaxGraphicsStates = 512
+	// MaxFormDepth of nested forms, patterns, Type 3 glyphs and soft masks.
+	MaxFormDepth = 28
+	// MaxFormCalls of forms, Type 3 glyphs and masks drawn for one page in all.
+	MaxFormCalls = 200_000
+	// MaxPathPoints of one path.
+	MaxPathPoints = 5_000_000
+	// MaxDashes in one stroke after dashing: a 1 pt dash along 350 m.
+	MaxDashes = 1_000_000
+	// MaxGroupDepth of nested transparency groups while painting.
+	MaxGroupDepth = 40
+)
+
+// Caps on images, fonts and colour.
+const (
+	// MaxImagePixels of one image: A1 at 600 dpi.
+	MaxImagePixels = 300_000_000
+	// MaxImageSide in samples.
+	MaxImageSide = 1 << 20
+	// MaxComponents of a DeviceN space (ISO 32000-1 Annex C gives 32; larger ones exist).
+	MaxComponents = 64
+	// MaxFontBytes of one font program.
+	MaxFontBytes = 64 << 20
+	// MaxFunctionSamples of one sampled function.
+	MaxFunctionSamples = 16 << 20
+	// MaxCalculatorOps executed in one call of a type 4 function.
+	MaxCalculatorOps = 100_000
+)
+
+// Caps on plates.
+const (
+	// MaxColourants of one stack.
+	MaxColourants = 64
+	// MaxPlateSide in pixels: 3.9 m at 600 dpi is 92,000.
+	MaxPlateSide = 200_000
+	// MaxPagePixels rendered for one page: A0 at 600 dpi is 558 Mpx.
+	MaxPagePixels = 800_000_000
+)
