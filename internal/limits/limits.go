@@ -72,3 +72,53 @@ const (
 	// MaxPagePixels rendered for one page: A0 at 600 dpi is 558 Mpx.
 	MaxPagePixels = 800_000_000
 )
+
+// Caps on reading a file's structure.
+const (
+	// MaxFileInMemory: files up to this size are held whole, larger ones are read in windows.
+	MaxFileInMemory = 64 << 20
+	// MaxXrefSections in one /Prev chain; a file saved a thousand times over is a rarity.
+	MaxXrefSections = 4096
+	// MaxValues parsed in one document: an array entry takes two bytes in the file and 24 in memory.
+	MaxValues = 24 << 20
+	// DecodeLargeFactor lets large files expand beyond DecodeCeiling: their images are decoded one after the other.
+	DecodeLargeFactor = 20
+	// MaxFilters in the chain of one stream; two are common, four are a curiosity.
+	MaxFilters = 16
+	// MaxRepairStreams decoded while scanning a damaged file for objects inside object streams.
+	MaxRepairStreams = 200_000
+)
+
+// Caps on definition files (press, stock, job).
+const (
+	// MaxDefinitionBytes: the largest shipped definition has about 10 kB.
+	MaxDefinitionBytes = 1 << 20
+	// MaxDefinitionDepth of nested YAML; ours need six, and the parser recurses.
+	MaxDefinitionDepth = 64
+	// MaxDefinitionNodes read from one file, aliases counted each time they are followed.
+	MaxDefinitionNodes = 100_000
+	// MaxSets of one press and MaxStations of one set: the search for passes is exact.
+	MaxSets     = 24
+	MaxStations = 16
+	// MaxLookToners laid over each other in the appearance model: it tables 2^n overprints.
+	MaxLookToners = 16
+)
+
+// Caps on rasterising.
+const (
+	// MaxEdges of one flattened path (16 bytes each); past it curves become their chords.
+	MaxEdges = 16 << 20
+)
+
+// Caps on colour spaces.
+const (
+	// MaxProfileBytes of one ICC profile: CMYK profiles with fine tables reach 10 MB.
+	MaxProfileBytes = 32 << 20
+	// MaxSpaceDepth of colour spaces within each other: Pattern over Indexed over NChannel over an
+	// ICC alternate is four.
+	MaxSpaceDepth = 8
+	// MaxFunctionDepth of stitched functions within each other.
+	MaxFunctionDepth = 16
+	// MaxFunctionParts in one stitching function or array of functions; gradients export a few hundred.
+	MaxFunctionParts = 4096
+)
