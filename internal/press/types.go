@@ -1,31 +1,17 @@
 // Package press holds the definitions a person writes: presses with their sets of toners, stocks
-// and jobs, read from YAML with units in the values.
+// and jobs, read from YAML with units in the values. Reading is strict: an unknown key, a missing
+// unit or a name that points nowhere is an error with file, line, column and remedy.
 package press
 
 import (
 	"laydown/internal/colourant"
 )
 
-// Length is in millimetres; written "0.25pt", "3mm", "1in" or "2cm".
-type Length float64
-
-// GSM is a mass per area in g/m2, written "300gsm".
-type GSM float64
-
-// Percent is 0..100 and beyond for piles, written "70%".
-type Percent float64
-
-// DPI is a resolution, written "600dpi".
-type DPI float64
-
-// Lab is CIE L*a*b*, D50, 2 degrees.
-type Lab [3]float64
-
 // Press is a printing press with the toners it can carry.
 type Press struct {
-	Name       string   `yaml:"name"`
-	Title      string   `yaml:"title"`
-	Notes      string   `yaml:"notes,omitempty"`
+	Name       string   `yaml:"name"`            // short name used on the command line
+	Title      string   `yaml:"title"`           // name for people
+	Notes      string   `yaml:"notes,omitempty"` // remarks for people
 	Sheet      Sheet    `yaml:"sheet"`
 	Resolution DPI      `yaml:"resolution"`
 	Toners     []Toner  `yaml:"toners"`
@@ -34,48 +20,49 @@ type Press struct {
 	Register   Register `yaml:"register"`
 	Pile       Pile     `yaml:"pile"`
 	Price      Price    `yaml:"price,omitempty"`
-	Profile    string   `yaml:"profile,omitempty"` // CMYK output profile file, relative to the definition
-	Cautions   []string `yaml:"cautions,omitempty"`
+	Profile    string   `yaml:"profile,omitempty"`  // CMYK output profile file, relative to the definition
+	Cautions   []string `yaml:"cautions,omitempty"` // shown whenever the press is used
 }
 
 // Sheet is the largest sheet and the margins nothing can be printed in.
 type Sheet struct {
-	Width   Length  `yaml:"width"`
-	Height  Length  `yaml:"height"`
+	Width   Length  `yaml:"width"`  // across the feed direction
+	Height  Length  `yaml:"height"` // along the feed direction
 	Margins Margins `yaml:"margins"`
 }
 
-// Margins of the sheet.
+// Margins of the sheet nothing can be printed in.
 type Margins struct {
-	Lead  Length `yaml:"lead"`
-	Trail Length `yaml:"trail"`
-	Side  Length `yaml:"side"`
+	Lead  Length `yaml:"lead"`  // edge that enters the press first
+	Trail Length `yaml:"trail"` // edge that leaves the press last
+	Side  Length `yaml:"side"`  // each of the two other edges
 }
 
 // Set is what can be in the press at one time: its stations in laydown order, first laid first.
 type Set struct {
 	Name     string   `yaml:"name"`
-	Stations []string `yaml:"stations"` // toner names
+	Stations []string `yaml:"stations"` // toner names, the one laid first on top of the list
 }
 
 // Register is how far plates may be off each other.
 type Register struct {
-	Within  Length `yaml:"within"`  // one pass
-	Between Length `yaml:"between"` // two passes
+	Within  Length `yaml:"within"`  // between plates of one pass
+	Between Length `yaml:"between"` // between plates of two passes
 }
 
-// Pile limits the sum of tints in one place, averaged over Area (mm2).
+// Pile limits the sum of tints in one place, averaged over Area.
 type Pile struct {
 	PerPass Percent `yaml:"per_pass"`
 	Sum     Percent `yaml:"sum"`
-	Area    float64 `yaml:"area_mm2"`
+	Area    Area    `yaml:"area"` // averaging area: a lone pixel is no pile
 }
 
 // Price is what a press costs to run, in the currency given.
 type Price struct {
 	Currency  string  `yaml:"currency"`
-	Click     float64 `yaml:"click"`
-	SetChange float64 `yaml:"set_change"`
+	Note      string  `yaml:"note,omitempty"`
+	Click     float64 `yaml:"click"`      // one side of one sheet through the press once
+	SetChange float64 `yaml:"set_change"` // exchanging the toners of one set for another
 }
 
 // Toner is one toner and what it holds.
@@ -87,15 +74,15 @@ type Toner struct {
 	Appearance    Appearance     `yaml:"appearance,omitempty"`
 	Tint          TintRange      `yaml:"tint,omitempty"`
 	Finest        Finest         `yaml:"finest,omitempty"`
-	Mass          GSM            `yaml:"mass"`
+	Mass          GSM            `yaml:"mass"` // laid down at 100 %
 	PricePerKg    float64        `yaml:"price_per_kg,omitempty"`
-	MustOverprint bool           `yaml:"must_overprint,omitempty"`
-	Cautions      []string       `yaml:"cautions,omitempty"`
+	MustOverprint bool           `yaml:"must_overprint,omitempty"` // must never knock out what lies below
+	Cautions      []string       `yaml:"cautions,omitempty"`       // shown whenever the toner is used
 }
 
 // TintRange is which tints the toner holds. MayTint false = solids only.
 type TintRange struct {
-	MayTint *bool   `yaml:"may_tint,omitempty"` // nil = true
+	MayTint *bool   `yaml:"may_tint,omitempty"` // left out = true
 	Least   Percent `yaml:"least,omitempty"`
 	Most    Percent `yaml:"most,omitempty"`
 	Advised Percent `yaml:"advised,omitempty"`
@@ -103,27 +90,43 @@ type TintRange struct {
 
 // Finest is the smallest detail a toner holds.
 type Finest struct {
-	Line     Length `yaml:"line,omitempty"`
-	Reversed Length `yaml:"reversed,omitempty"`
-	Type     Length `yaml:"type,omitempty"` // type size
+	Line     Length `yaml:"line,omitempty"`     // positive line
+	Reversed Length `yaml:"reversed,omitempty"` // line left free in the toner
+	Type     Length `yaml:"type,omitempty"`     // type size
 }
 
-// Appearance is the look of a solid; what is left out comes from the kind (APPEARANCE section 7).
+// Appearance is the look of a solid; what is left out comes from the kind.
 type Appearance struct {
-	OnWhite *Lab    `yaml:"on_white,omitempty"`
-	OnBlack *Lab    `yaml:"on_black,omitempty"`
-	Opacity Percent `yaml:"opacity,omitempty"` // contrast ratio
-	Gloss   string  `yaml:"gloss,omitempty"`   // matte, satin, gloss
+	OnWhite *Lab    `yaml:"on_white,omitempty"` // measured on a white stock of Lab 95 0 -2
+	OnBlack *Lab    `yaml:"on_black,omitempty"` // measured on a black stock of Lab 17 0 1
+	Opacity Percent `yaml:"opacity,omitempty"`  // contrast ratio Y on black / Y on white, if on_black is not known
+	Gloss   string  `yaml:"gloss,omitempty"`    // matte, satin or gloss
 }
+
+// Words for gloss, of a toner's or a stock's surface.
+const (
+	GlossMatte = "matte"
+	GlossSatin = "satin"
+	GlossHigh  = "gloss"
+)
+
+// Words for the surface of a stock.
+const (
+	SurfaceCoated     = "coated"
+	SurfaceUncoated   = "uncoated"
+	SurfaceFilm       = "film"
+	SurfaceMetallised = "metallised"
+)
 
 // Mix is a named blend of toners usable as a colourant in artwork.
 type Mix struct {
 	Name    string     `yaml:"name"`
+	Aliases []string   `yaml:"aliases,omitempty"` // other names seen in the wild
 	Parts   []MixPart  `yaml:"parts"`
 	StandIn [4]Percent `yaml:"stand_in"`
 }
 
-// MixPart is one toner of a mix at its full tint.
+// MixPart is one toner of a mix at the mix's full tint.
 type MixPart struct {
 	Toner string  `yaml:"toner"`
 	Tint  Percent `yaml:"tint"`
@@ -133,14 +136,15 @@ type MixPart struct {
 type Stock struct {
 	Name      string       `yaml:"name"`
 	Title     string       `yaml:"title"`
-	Surface   string       `yaml:"surface"` // coated, uncoated, film, metallised
+	Surface   string       `yaml:"surface"`         // coated, uncoated, film or metallised
+	Gloss     string       `yaml:"gloss,omitempty"` // matte, satin or gloss; left out: by surface
 	Front     Lab          `yaml:"front"`
-	Back      *Lab         `yaml:"back,omitempty"`
+	Back      *Lab         `yaml:"back,omitempty"` // left out: as the front
 	Weight    GSM          `yaml:"weight"`
 	Thickness Length       `yaml:"thickness,omitempty"`
 	Opacity   Percent      `yaml:"opacity,omitempty"`
 	Sheets    []StockSheet `yaml:"sheets,omitempty"`
-	Hits      int          `yaml:"hits,omitempty"` // allowed passes; 0 = not limited
+	Hits      int          `yaml:"hits,omitempty"` // passes through the fuser it stands per sheet; 0 = not limited
 	Cautions  []string     `yaml:"cautions,omitempty"`
 }
 
@@ -150,17 +154,45 @@ type StockSheet struct {
 	Height Length `yaml:"height"`
 }
 
-// Job is one piece of work.
+// Side of a sheet.
+type Side int
+
+// The sides of a sheet. The zero value is the front.
+const (
+	Front Side = iota
+	Back
+)
+
+func (s Side) String() string {
+	if s == Back {
+		return "back"
+	}
+	return "front"
+}
+
+// Colour is the Lab of one side.
+func (s *Stock) Colour(side Side) Lab {
+	if side == Back && s.Back != nil {
+		return *s.Back
+	}
+	return s.Front
+}
+
+// Job is one piece of work. After LoadJob its file names are relative to the current directory or
+// absolute, no longer to the job file.
 type Job struct {
-	Artwork  string     `yaml:"artwork"` // PDF, relative to the job file
-	Press    string     `yaml:"press"`   // a shipped name or a file
-	Stock    string     `yaml:"stock"`
-	Finished *Size      `yaml:"finished,omitempty"` // trimmed size
-	Bleed    Length     `yaml:"bleed,omitempty"`
-	Quantity int        `yaml:"quantity,omitempty"`
-	Sides    int        `yaml:"sides,omitempty"` // 1 or 2
-	Wishes   Wishes     `yaml:"wishes,omitempty"`
-	Layers   *LayerWish `yaml:"layers,omitempty"`
+	Artwork  string            `yaml:"artwork"`            // PDF, relative to the job file
+	Press    string            `yaml:"press"`              // a shipped name or a file
+	Stock    string            `yaml:"stock"`              // a shipped name or a file
+	Finished *Size             `yaml:"finished,omitempty"` // trimmed size
+	Bleed    Length            `yaml:"bleed,omitempty"`
+	Quantity int               `yaml:"quantity,omitempty"` // finished pieces
+	Sides    int               `yaml:"sides,omitempty"`    // 1 or 2; left out: as many as the artwork has
+	Assign   map[string]string `yaml:"assign,omitempty"`   // colourant name in the artwork -> toner or mix of the press
+	Wishes   Wishes            `yaml:"wishes,omitempty"`
+	Layers   *LayerWish        `yaml:"layers,omitempty"`
+
+	src *source // positions of the values read, for errors found later
 }
 
 // Size is width x height.
@@ -181,6 +213,9 @@ type UnderlayWish struct {
 	Under []string `yaml:"under"`
 	Choke Length   `yaml:"choke,omitempty"`
 }
+
+// UnderProcess in UnderlayWish.Under stands for all process toners.
+const UnderProcess = "process"
 
 // ClearWish: toner lies over everything on the named layers, or painted in the named colourants.
 type ClearWish struct {

@@ -1,0 +1,304 @@
+package press
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"laydown/internal/colourant"
+)
+
+// Pass is one trip of the sheet through the press.
+type Pass struct {
+	Set    *Set
+	Toners []string // those used in this pass, first laid first
+}
+
+// Under asks for one toner to be laid before another, as a white under the process toners.
+type Under struct{ Lower, Upper string }
+
+// PassError says why no sequence of passes lays down what is asked for.
+type PassError struct {
+	What   string
+	Remedy string
+}
+
+func (e *PassError) Error() string { return e.What + "; " + e.Remedy }
+
+// maxPasses searched; a stock that stands more trips through a fuser is not known.
+const maxPasses = 6
+
+// Passes finds the fewest passes that lay down the used colourants, and among those the one that
+// keeps the process toners in one pass, then comes nearest to the usual order (white, process,
+// metals and fluorescents, clear), then takes sets in the order of the definition. Mixes count as
+// their parts. Each order asked for in under is kept, with more passes if need be; an order between
+// toners that are not used is ignored. The error is a *PassError.
+//
+// The search is exact: it tries every sequence of sets of a length before a longer one.
+func (p *Press) Passes(used []string, under ...Under) ([]Pass, error) {
+	toners := p.parts(used)
+	if len(toners) == 0 {
+		return nil, nil
+	}
+	for _, name := range toners {
+		if err := p.known(name); err != nil {
+			return nil, err
+		}
+	}
+	s := newPassSearch(p, toners, under)
+	if !s.contradicts() {
+		for k := 1; k <= min(maxPasses, len(toners)); k++ {
+			if s.search(k) {
+				return s.passes(), nil
+			}
+		}
+	}
+	return nil, s.explain()
+}
+
+func (p *Press) known(name string) error {
+	if _, ok := p.Toner(name); !ok {
+		remedy := "rename the colourant in the artwork or assign it to a toner of the press"
+		if near := p.Suggest(name); len(near) > 0 {
+			remedy = "did you mean " + joinOr(quoted(near)) + "? Rename the colourant or assign it"
+		}
+		return &PassError{fmt.Sprintf("press %s has no toner named %q", p.Name, name), remedy}
+	}
+	if len(p.SetsCarrying([]string{name})) == 0 {
+		return &PassError{fmt.Sprintf("no set of press %s carries %q", p.Name, name), "add it to a set of the definition"}
+	}
+	return nil
+}
+
+// LaydownOrder lists the toners of all passes, the one that touches the stock first.
+func LaydownOrder(passes []Pass) []string {
+	var out []string
+	for _, ps := range passes {
+		out = append(out, ps.Toners...)
+	}
+	return out
+}
+
+// passSearch assigns toners to the places of a sequence of sets. Toner and set numbers are small,
+// so it walks all assignments, cutting those already worse than the best.
+type passSearch struct {
+	p       *Press
+	toners  []string
+	rank    []int   // usual height in the stack, by kind
+	process []bool  //
+	station [][]int // [set][toner] -> station, -1 = not carried
+	sets    []int   // sets that carry anything used
+	under   [][2]int
+	best    []int // set sequence
+	where   []int // toner -> pass
+	cost    passCost
+	steps   int
+}
+
+// maxPassSteps bounds the search; a press of MaxSets sets with six specials in use needs a tenth.
+const maxPassSteps = 4_000_000
+
+type passCost struct{ split, inversions int }
+
+func (c passCost) less(d passCost) bool {
+	return c.split < d.split || c.split == d.split && c.inversions < d.inversions
+}
+
+// usualHeight orders kinds from the stock upwards: common practice for opaque stock.
+func usualHeight(k colourant.Kind) int {
+	switch k {
+	case colourant.OpaqueWhite:
+		return 0
+	case colourant.Process:
+		return 1
+	case colourant.Clear:
+		return 3
+	}
+	return 2
+}
+
+func newPassSearch(p *Press, toners []string, under []Under) *passSearch {
+	s := &passSearch{p: p, toners: toners}
+	for _, name := range toners {
+		t, _ := p.Toner(name)
+		s.rank = append(s.rank, usualHeight(t.Kind))
+		s.process = append(s.process, t.Kind == colourant.Process)
+	}
+	for i, set := range p.Sets {
+		row := make([]int, len(toners))
+		any := false
+		for t, name := range toners {
+			row[t] = slices.Index(set.Stations, name)
+			any = any || row[t] >= 0
+		}
+		s.station = append(s.station, row)
+		if any {
+			s.sets = append(s.sets, i)
+		}
+	}
+	for _, u := range under {
+		for _, lower := range p.parts([]string{u.Lower}) {
+			for _, upper := range p.parts([]string{u.Upper}) {
+				a, b := slices.Index(toners, lower), slices.Index(toners, upper)
+				if a >= 0 && b >= 0 && a != b {
+					s.under = append(s.under, [2]int{a, b})
+				}
+			}
+		}
+	}
+	return s
+}
+
+// search tries all sequences of k sets; it first picks which sets (with repeats), so that choices
+// which cannot carry everything are cut before they are ordered.
+func (s *passSearch) search(k int) bool {
+	s.best = nil
+	pick := make([]int, 0, k)
+	var choose func(from int)
+	choose = func(from int) {
+		if len(pick) == k {
+			if s.covers(pick) {
+				s.orders(slices.Clone(pick), 0)
+			}
+			return
+		}
+		for i := from; i < len(s.sets) && s.steps <= maxPassSteps; i++ {
+			s.steps++
+			pick = append(pick, s.sets[i])
+			choose(i)
+			pick = pick[:len(pick)-1]
+		}
+	}
+	choose(0)
+	return s.best != nil
+}
+
+// contradicts tells whether the orders asked for form a circle: then no number of passes helps.
+func (s *passSearch) contradicts() bool {
+	left := slices.Clone(s.under)
+	for {
+		// Drop orders whose lower toner has nothing asked for below it; a circle never gets dropped.
+		rest := slices.DeleteFunc(slices.Clone(left), func(u [2]int) bool {
+			return !slices.ContainsFunc(left, func(v [2]int) bool { return v[1] == u[0] })
+		})
+		if len(rest) == 0 || len(rest) == len(left) {
+			return len(rest) > 0
+		}
+		left = rest
+	}
+}
+
+func (s *passSearch) covers(sets []int) bool {
+	for t := range s.toners {
+		if !slices.ContainsFunc(sets, func(i int) bool { return s.station[i][t] >= 0 }) {
+			return false
+		}
+	}
+	return true
+}
+
+// orders tries every order of the picked sets from position i on, in order of set number.
+func (s *passSearch) orders(seq []int, i int) {
+	if i == len(seq) {
+		s.assign(seq, make([]int, 0, len(s.toners)), passCost{})
+		return
+	}
+	for j := i; j < len(seq) && s.steps <= maxPassSteps; j++ {
+		if slices.Contains(seq[i:j], seq[j]) {
+			continue
+		}
+		next := slices.Clone(seq)
+		v := next[j]
+		copy(next[i+1:j+1], next[i:j])
+		next[i] = v
+		s.orders(next, i+1)
+	}
+}
+
+// assign puts toner len(where) into each pass that carries it.
+func (s *passSearch) assign(seq, where []int, cost passCost) {
+	if s.steps++; s.steps > maxPassSteps || s.best != nil && !cost.less(s.cost) {
+		return
+	}
+	t := len(where)
+	if t == len(s.toners) {
+		for pass := range seq {
+			if !slices.Contains(where, pass) {
+				return // an idle pass: a shorter sequence does as well
+			}
+		}
+		s.best, s.where, s.cost = slices.Clone(seq), slices.Clone(where), cost
+		return
+	}
+	for pass, set := range seq {
+		if s.station[set][t] < 0 {
+			continue
+		}
+		next := append(where, pass)
+		if !s.keepsOrder(seq, next, t) {
+			continue
+		}
+		s.assign(seq, next, s.add(seq, next, t, cost))
+	}
+}
+
+// below tells whether toner a is laid before toner b.
+func (s *passSearch) below(seq, where []int, a, b int) bool {
+	if where[a] != where[b] {
+		return where[a] < where[b]
+	}
+	return s.station[seq[where[a]]][a] < s.station[seq[where[b]]][b]
+}
+
+func (s *passSearch) keepsOrder(seq, where []int, t int) bool {
+	for _, u := range s.under {
+		if max(u[0], u[1]) == t && !s.below(seq, where, u[0], u[1]) {
+			return false
+		}
+	}
+	return true
+}
+
+// add is the cost with toner t in place beside those before it.
+func (s *passSearch) add(seq, where []int, t int, c passCost) passCost {
+	apart := false
+	for o := range t {
+		if s.process[t] && s.process[o] && where[t] != where[o] {
+			apart = true
+		}
+		if s.rank[o] != s.rank[t] && s.below(seq, where, o, t) != (s.rank[o] < s.rank[t]) {
+			c.inversions++
+		}
+	}
+	if apart {
+		c.split++
+	}
+	return c
+}
+
+func (s *passSearch) passes() []Pass {
+	out := make([]Pass, len(s.best))
+	for i, set := range s.best {
+		out[i].Set = &s.p.Sets[set]
+		for _, name := range out[i].Set.Stations {
+			if t := slices.Index(s.toners, name); t >= 0 && s.where[t] == i {
+				out[i].Toners = append(out[i].Toners, name)
+			}
+		}
+	}
+	return out
+}
+
+func (s *passSearch) explain() error {
+	names := joinAnd(quoted(s.toners))
+	if len(s.under) > 0 {
+		var wants []string
+		for _, u := range s.under {
+			wants = append(wants, fmt.Sprintf("%q under %q", s.toners[u[0]], s.toners[u[1]]))
+		}
+		return &PassError{fmt.Sprintf("no %d passes on press %s lay down %s with %s", maxPasses, s.p.Name, names, strings.Join(wants, ", ")),
+			"give up one of the orders asked for"}
+	}
+	return &PassError{fmt.Sprintf("press %s needs more than %d passes for %s", s.p.Name, maxPasses, names),
+		"leave out a special toner or choose a press that carries more at once"}
+}
