@@ -122,3 +122,11 @@ const (
 	// MaxFunctionParts in one stitching function or array of functions; gradients export a few hundred.
 	MaxFunctionParts = 4096
 )
+
+// Caps on content streams.
+const (
+	// MaxOperands of one operator: scn with 32 colourants and a pattern has 33.
+	MaxOperands = 512
+	// MaxOperandValues in one array or dictionary operand; TJ of a long line has some hundreds.
+	MaxOperandValues = 1 << 20
+)

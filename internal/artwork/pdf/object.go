@@ -35,5 +35,5 @@ type Ref struct{ Num, Gen int }
 type Stream struct {
 	Dict Dict
 	Ref  Ref // the object it is; zero for inline data
-	raw  rawData
+	raw  *rawData
 }
