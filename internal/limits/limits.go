@@ -130,3 +130,6 @@ const (
 	// MaxOperandValues in one array or dictionary operand; TJ of a long line has some hundreds.
 	MaxOperandValues = 1 << 20
 )
+
+// ImageCacheBytes of decoded samples kept for pages that show the same image again.
+const ImageCacheBytes = 256 << 20

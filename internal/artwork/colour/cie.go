@@ -87,14 +87,30 @@ func srgbFromXYZ(xyz [3]float64) [3]float64 {
 
 func xyzFromSRGB(rgb [3]float64) [3]float64 {
 	for i, x := range rgb {
-		if x <= 0.04045 {
-			rgb[i] = x / 12.92
+		if l := int(float64(x*255) + 0.5); l >= 0 && l < 256 && float64(l)/255 == x {
+			rgb[i] = linearLevels[l]
 		} else {
-			rgb[i] = settle(math.Pow((x+0.055)/1.055, 2.4))
+			rgb[i] = linearSRGB(x)
 		}
 	}
 	return xyzFromLinear.mul(rgb)
 }
+
+// linearSRGB undoes the transfer curve of sRGB.
+func linearSRGB(x float64) float64 {
+	if x <= 0.04045 {
+		return x / 12.92
+	}
+	return settle(math.Pow((x+0.055)/1.055, 2.4))
+}
+
+// linearLevels is linearSRGB of the 8-bit levels, which nearly all image samples are.
+var linearLevels = func() (t [256]float64) {
+	for i := range t {
+		t[i] = linearSRGB(float64(i) / 255)
+	}
+	return t
+}()
 
 // xyz of a colour relative to D50 (8.6.5.2 to 8.6.5.4).
 
