@@ -42,6 +42,14 @@ type Page struct {
 	HasTrim, HasBleed, HasArt, HasCrop bool
 	UserUnit                           float64
 	Rotate                             int
+	Contents                           []ContentPart // the streams that make the page's content, in order
+}
+
+// ContentPart says where one stream begins in the page's joined content, to which Origin.Offset of
+// page content counts.
+type ContentPart struct {
+	Object int   // object number of the stream; 0 = direct
+	Start  int64 // offset of its first byte
 }
 
 // NamedColourant is a colourant name with the definitions it came with.

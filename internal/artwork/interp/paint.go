@@ -1,0 +1,247 @@
+package interp
+
+import (
+	"math"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/limits"
+)
+
+// thinnest is half the width the thinnest line may have when shown at 72 dots per inch (8.4.3.2):
+// bounds of hairlines hold at least it.
+const thinnest = 0.5
+
+// strokeReach is how far a stroke's marks may lie from its path, in x and y of list space.
+func (m *machine) strokeReach(joins bool) (x, y float64) {
+	st, c := &m.gs.style, &m.gs.ctm
+	r := st.Width / 2
+	if st.Cap == geom.SquareCap {
+		r *= math.Sqrt2
+	}
+	if joins && st.Join == geom.MiterJoin {
+		r = max(r, st.Width/2*st.MiterLimit)
+	}
+	// A disc of radius r becomes an ellipse with these half extents.
+	x = max(r*math.Hypot(c.A, c.C), thinnest)
+	y = max(r*math.Hypot(c.B, c.D), thinnest)
+	return min(x, maxCoord), min(y, maxCoord)
+}
+
+// strokeBounds holds the marks of a stroke along a path with the given bounds.
+func (m *machine) strokeBounds(b geom.Rect, joins bool) geom.Rect {
+	x, y := m.strokeReach(joins)
+	return geom.Rect{X0: b.X0 - x, Y0: b.Y0 - y, X1: b.X1 + x, Y1: b.Y1 + y}
+}
+
+// fillBounds gives shapes without height or width, which a press still marks as a hairline (10.7.4),
+// just enough of it not to be empty.
+func fillBounds(b geom.Rect) geom.Rect {
+	const hair = 1.0 / 256
+	if b.X0 == b.X1 && b.Y0 < b.Y1 {
+		b.X0, b.X1 = b.X0-hair, b.X1+hair
+	} else if b.Y0 == b.Y1 && b.X0 < b.X1 {
+		b.Y0, b.Y1 = b.Y0-hair, b.Y1+hair
+	}
+	return b
+}
+
+// reaches reports whether painting a path with bounds b can mark anything.
+func (m *machine) reaches(b geom.Rect, stroke, joins bool) bool {
+	if m.gs.area.Empty() {
+		return false
+	}
+	if stroke {
+		b = m.strokeBounds(b, joins)
+	}
+	return !fillBounds(b).Intersect(m.gs.area).Empty()
+}
+
+// paintShape fills and strokes a shape with the current colours; b holds the shape. When both
+// happen and transparency is on, they are one object (11.7.4.4): an implicit group.
+func (m *machine) paintShape(s displist.Shape, b geom.Rect, joins bool, text *displist.Text, fill, stroke bool) {
+	var fb, sb geom.Rect
+	if fill {
+		fb = fillBounds(b).Intersect(m.gs.area)
+		fill = !fb.Empty() && m.canPaint(&m.gs.fill, fb)
+	}
+	if stroke {
+		sb = m.strokeBounds(b, joins).Intersect(m.gs.area)
+		stroke = !sb.Empty() && m.canPaint(&m.gs.stroke, sb)
+	}
+	group := -1
+	inside := &m.gs
+	if fill && stroke && m.gs.transparent() {
+		if m.gs.strokeOver && m.gs.fillAlpha == m.gs.strokeAlpha {
+			// Composited with the object's alpha and mode; inside only overprint acts.
+			group = m.openGroup(m.item(displist.BeginGroup, fb.Union(sb)), &displist.Group{Implicit: true})
+			plain := m.gs
+			plain.resetTransparency()
+			inside = &plain
+		} else {
+			it := m.item(displist.BeginGroup, fb.Union(sb))
+			it.Alpha, it.Blend, it.SoftMask = 1, displist.Normal, nil
+			group = m.openGroup(it, &displist.Group{Implicit: true, Knockout: true})
+		}
+	}
+	if fill {
+		it := m.itemOf(inside, displist.Fill, fb)
+		it.Shape, it.Text = s, text
+		it.Paint = inside.fill.paint()
+		m.emit(it)
+	}
+	if stroke {
+		it := m.itemOf(inside, displist.Stroke, sb)
+		it.Shape, it.Text, it.Pen = s, text, m.penNow()
+		it.Paint = inside.stroke.paint()
+		it.Alpha, it.Overprint = inside.strokeAlpha, inside.strokeOver
+		m.emit(it)
+	}
+	m.closeGroup(group)
+}
+
+// paint is the colour as it stands on an item.
+func (k *ink) paint() displist.Paint { return displist.Paint{Space: k.space, Comps: k.comps} }
+
+// canPaint reports whether a colour marks; patterns are reported as not drawn.
+func (m *machine) canPaint(k *ink, at geom.Rect) bool {
+	switch k.pattern {
+	case noPattern:
+		return true
+	case tilingPattern:
+		m.report(finding.Finding{ID: "pattern-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
+			What:   "An area filled with a repeating pattern is not drawn.",
+			Why:    "It is missing from the plates.",
+			Remedy: "Expand the pattern to plain objects in the design program.", Place: m.hereAt(at)})
+	case shadingPattern:
+		m.shadingNotDrawn(at)
+	}
+	return false
+}
+
+func (m *machine) shadingNotDrawn(at geom.Rect) {
+	m.report(finding.Finding{ID: "shading-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
+		What:   "A colour gradient is not drawn.",
+		Why:    "It is missing from the plates.",
+		Remedy: "Turn the gradient into an image in the design program.", Place: m.hereAt(at)})
+}
+
+// penNow is the current line style, shared with the last stroke when nothing changed.
+func (m *machine) penNow() *displist.Pen {
+	lin := m.gs.ctm
+	lin.E, lin.F = 0, 0
+	st := &m.gs.style
+	if p := m.pen; p != nil && p.M == lin && p.Style.Width == st.Width && p.Style.Cap == st.Cap && p.Style.Join == st.Join &&
+		p.Style.MiterLimit == st.MiterLimit && p.Style.DashPhase == st.DashPhase && p.Style.Adjust == st.Adjust && sameSlice(p.Style.Dash, st.Dash) {
+		return p
+	}
+	m.pen = &displist.Pen{Style: *st, M: lin}
+	return m.pen
+}
+
+func sameSlice(a, b []float64) bool {
+	return len(a) == len(b) && (len(a) == 0 || &a[0] == &b[0])
+}
+
+// item starts an item from the current state, as a fill would be painted.
+func (m *machine) item(kind displist.Kind, b geom.Rect) displist.Item {
+	return m.itemOf(&m.gs, kind, b)
+}
+
+func (m *machine) itemOf(s *state, kind displist.Kind, b geom.Rect) displist.Item {
+	f := m.f
+	it := displist.Item{
+		Kind: kind, Bounds: b, Clip: s.clip,
+		Alpha: s.fillAlpha, AlphaIsShape: s.alphaIsShape, Blend: s.blend, SoftMask: s.softMask,
+		Overprint: s.fillOver, OverprintMode: s.overprintMode, Intent: s.intent, Transfer: s.transferFunc || s.transferHT,
+		Text: f.shown, Origin: f.origin,
+	}
+	it.Origin.Object, it.Origin.Offset = f.object(m.offset), m.offset
+	if f.oc != nil {
+		it.Layer, it.Hidden = f.oc.layer, f.oc.hidden
+	}
+	return it
+}
+
+// emit puts an item on the list. Overprint under a blend mode other than Normal needs a group of its
+// own: inside, overprint acts; the group is composited with the mode (11.7.4.3).
+func (m *machine) emit(it displist.Item) {
+	if it.Text == nil {
+		it.Text = m.f.shown
+	}
+	if it.Overprint && it.Blend != displist.Normal {
+		outer := it
+		outer.Kind, outer.Shape, outer.Pen, outer.Paint, outer.Image, outer.Shading = displist.BeginGroup, displist.Shape{}, nil, displist.Paint{}, nil, nil
+		g := m.openGroup(outer, &displist.Group{Implicit: true})
+		it.Alpha, it.Blend, it.SoftMask = 1, displist.Normal, nil
+		m.append(it)
+		m.closeGroup(g)
+		return
+	}
+	m.append(it)
+}
+
+func (m *machine) append(it displist.Item) {
+	if m.made >= limits.MaxItems {
+		if !m.stopped {
+			m.overLimit("The page draws more than a million objects.", true)
+		}
+		return
+	}
+	m.made++
+	if len(m.items) == cap(m.items) { // twice as many, so that each is moved once on average
+		grown := make([]displist.Item, len(m.items), 2*cap(m.items)+16)
+		copy(grown, m.items)
+		m.items = grown
+	}
+	m.items = append(m.items, it)
+	if m.f.oc != nil && m.f.oc.differs {
+		m.list.ViewerDiffers = true
+	}
+}
+
+// openGroup begins a transparency group and returns what closeGroup needs; -1 when groups are
+// nested too deeply, in which case the members are painted without it.
+func (m *machine) openGroup(it displist.Item, g *displist.Group) int {
+	if m.depth >= limits.MaxGroupDepth {
+		m.overLimit("Transparency groups are nested more than forty deep.", false)
+		return -1
+	}
+	if m.made >= limits.MaxItems {
+		m.append(it)
+		return -1
+	}
+	it.Kind, it.Group, it.Overprint, it.OverprintMode = displist.BeginGroup, g, false, 0
+	it.Clip = nil // its members carry the whole clip
+	m.append(it)
+	m.depth++
+	return len(m.items) - 1
+}
+
+// closeGroup ends the group that openGroup began. A group without members is taken back; one with
+// members gets their bounds.
+func (m *machine) closeGroup(index int) {
+	if index < 0 {
+		return
+	}
+	m.depth--
+	if index == len(m.items)-1 {
+		m.items = m.items[:index]
+		m.made--
+		return
+	}
+	it := &m.items[index]
+	it.Group.End = len(m.items)
+	var b geom.Rect
+	for i := index + 1; i < len(m.items); {
+		member := &m.items[i]
+		b = b.Union(member.Bounds)
+		if member.Kind == displist.BeginGroup {
+			i = member.Group.End
+		} else {
+			i++
+		}
+	}
+	it.Bounds = b
+}

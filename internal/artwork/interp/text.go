@@ -1,0 +1,359 @@
+package interp
+
+import (
+	"math"
+	"sort"
+	"strings"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/font"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/geom"
+)
+
+// textObject is what lives from BT to ET (9.4).
+type textObject struct {
+	open       bool
+	tm, tlm    geom.Matrix
+	number     int
+	first      int              // index of the first item of it
+	clip       []displist.Glyph // shown in a clipping mode
+	clipBounds geom.Rect
+	procedures bool // a Type 3 glyph was shown
+	buffer     []font.Glyph
+}
+
+// glyphCache keeps the bounds of shared outlines.
+type glyphCache map[*geom.Path]geom.Rect
+
+func (c glyphCache) bounds(p *geom.Path) geom.Rect {
+	b, ok := c[p]
+	if !ok {
+		b = p.Bounds()
+		c[p] = b
+	}
+	return b
+}
+
+func opBT(m *machine, _ []float64) {
+	m.endText()
+	m.beginText()
+}
+
+func opET(m *machine, _ []float64) { m.endText() }
+
+func (m *machine) beginText() {
+	m.texts++
+	m.text = textObject{open: true, tm: geom.Identity, tlm: geom.Identity, number: m.texts, first: len(m.items), buffer: m.text.buffer}
+}
+
+// endText ends a text object: overlapping glyphs knock each other out (9.3.8), and text shown in a
+// clipping mode becomes part of the clip.
+func (m *machine) endText() {
+	t := &m.text
+	if !t.open {
+		return
+	}
+	t.open = false
+	if m.gs.textKnockout && !t.procedures && m.overlapTransparently(t.first) {
+		m.groupFromItems(t.first)
+	}
+	// Only glyphs without outlines, such as blanks, clip nothing (9.3.6).
+	if len(t.clip) > 0 {
+		m.clipTo(displist.Shape{Glyphs: t.clip}, t.clipBounds)
+	}
+	t.clip = nil
+}
+
+// overlapTransparently reports whether two objects among the items from first on overlap and are
+// not opaque. Boxes stand for glyphs, so it may say so of glyphs that only come close.
+func (m *machine) overlapTransparently(first int) bool {
+	var boxes []geom.Rect
+	clear := false
+	for i := first; i < len(m.items); {
+		it := &m.items[i]
+		boxes = append(boxes, it.Bounds)
+		if it.Kind == displist.BeginGroup {
+			clear = true // implicit groups stand for transparent objects only
+			i = it.Group.End
+		} else {
+			clear = clear || it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil
+			i++
+		}
+	}
+	if !clear || len(boxes) < 2 {
+		return false
+	}
+	sort.Slice(boxes, func(i, j int) bool { return boxes[i].Y0 < boxes[j].Y0 })
+	budget := 100_000
+	for i, a := range boxes {
+		for _, b := range boxes[i+1:] {
+			if b.Y0 >= a.Y1 {
+				break
+			}
+			if budget--; budget < 0 || !a.Intersect(b).Empty() {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// groupFromItems makes the items from first on the members of an implicit knockout group.
+func (m *machine) groupFromItems(first int) {
+	head := m.item(displist.BeginGroup, geom.Rect{})
+	head.Alpha, head.Blend, head.SoftMask = 1, displist.Normal, nil
+	head.Origin = m.items[first].Origin
+	n := m.openGroup(head, &displist.Group{Implicit: true, Knockout: true})
+	if n < 0 || m.stopped {
+		m.closeGroup(n)
+		return
+	}
+	g := m.items[n]
+	copy(m.items[first+1:], m.items[first:n])
+	for i := first + 1; i <= n; i++ {
+		if grp := m.items[i].Group; grp != nil {
+			grp.End++
+		}
+	}
+	m.items[first] = g
+	m.closeGroup(first)
+}
+
+func opTc(m *machine, v []float64) { m.gs.text.charSpace = v[0] }
+func opTw(m *machine, v []float64) { m.gs.text.wordSpace = v[0] }
+func opTz(m *machine, v []float64) { m.gs.text.scale = v[0] / 100 }
+func opTL(m *machine, v []float64) { m.gs.text.leading = v[0] }
+func opTs(m *machine, v []float64) { m.gs.text.rise = v[0] }
+
+func opTr(m *machine, v []float64) {
+	if v[0] != math.Trunc(v[0]) || v[0] < 0 || v[0] > 7 {
+		m.damaged("Tr")
+		return
+	}
+	m.gs.text.mode = int(v[0])
+}
+
+func opTf(m *machine, ops []pdf.Object) bool {
+	if len(ops) < 2 {
+		return false
+	}
+	n, ok := ops[len(ops)-2].(pdf.Name)
+	size, ok2 := number(ops[len(ops)-1])
+	if !ok || !ok2 {
+		return false
+	}
+	f, known := m.f.res.fonts[n]
+	if !known {
+		o := m.f.res.entry("Font", n)
+		if m.r.Doc.Resolve(o) == nil {
+			m.missing("font", string(n))
+		}
+		f = m.r.Fonts.Font(o, m.here())
+		m.f.res.fonts[n] = f
+	}
+	m.gs.text.font, m.gs.text.size = f, size
+	return true
+}
+
+func (m *machine) setLine(t geom.Matrix) {
+	if usable(t) {
+		m.text.tm, m.text.tlm = t, t
+	}
+}
+
+func opTd(m *machine, v []float64) { m.setLine(geom.Translate(v[0], v[1]).Mul(m.textLine())) }
+
+func opTD(m *machine, v []float64) {
+	m.gs.text.leading = -v[1]
+	opTd(m, v)
+}
+
+func opTm(m *machine, v []float64) {
+	m.textLine()
+	m.setLine(geom.Matrix{A: v[0], B: v[1], C: v[2], D: v[3], E: v[4], F: v[5]})
+}
+
+func opTStar(m *machine, _ []float64) { opTd(m, []float64{0, -m.gs.text.leading}) }
+
+// textLine is the text line matrix. Text operators outside BT and ET begin a text object.
+func (m *machine) textLine() geom.Matrix {
+	if !m.text.open {
+		m.beginText()
+	}
+	return m.text.tlm
+}
+
+func opTj(m *machine, ops []pdf.Object) bool {
+	s, ok := lastString(ops)
+	if ok {
+		m.show([]pdf.Object{s})
+	}
+	return ok
+}
+
+func opTJ(m *machine, ops []pdf.Object) bool {
+	if len(ops) == 0 {
+		return false
+	}
+	a, ok := ops[len(ops)-1].(pdf.Array)
+	if ok {
+		m.show(a)
+	}
+	return ok
+}
+
+func opQuote(m *machine, ops []pdf.Object) bool {
+	s, ok := lastString(ops)
+	if ok {
+		opTStar(m, nil)
+		m.show([]pdf.Object{s})
+	}
+	return ok
+}
+
+func opDoubleQuote(m *machine, ops []pdf.Object) bool {
+	s, ok := lastString(ops)
+	if !ok || len(ops) < 3 {
+		return false
+	}
+	aw, ok1 := number(ops[len(ops)-3])
+	ac, ok2 := number(ops[len(ops)-2])
+	if !ok1 || !ok2 {
+		return false
+	}
+	m.gs.text.wordSpace, m.gs.text.charSpace = aw, ac
+	opTStar(m, nil)
+	m.show([]pdf.Object{s})
+	return true
+}
+
+// show shows strings with the adjustments between them (9.4.3): one item for all the glyphs, so
+// that where they overlap they paint once.
+func (m *machine) show(parts []pdf.Object) {
+	m.textLine()
+	ts, t := &m.gs.text, &m.text
+	f := ts.font
+	if f == nil {
+		m.missing("font", "(none selected)")
+		return
+	}
+	toList := t.tm.Mul(m.gs.ctm)
+	// The glyph space of size 1 in text space before the pen moves (9.4.4).
+	lin := geom.Matrix{A: float64(ts.size * ts.scale), D: ts.size}.Mul(geom.Matrix{A: toList.A, B: toList.B, C: toList.C, D: toList.D})
+	procedures := f.Type3 != nil
+	draws := ts.mode != 3 && !m.gs.area.Empty() && usable(lin) || ts.mode >= 4
+	var text *displist.Text
+	if procedures {
+		t.procedures = true
+		text = m.textInfo(parts, toList)
+	}
+
+	var run []displist.Glyph
+	var bounds geom.Rect
+	x, y := 0.0, 0.0 // pen, text space
+	for _, part := range parts {
+		s, isString := part.(pdf.String)
+		if !isString {
+			if v, ok := number(part); ok {
+				if f.Vertical {
+					y -= float64(v / 1000 * ts.size)
+				} else {
+					x -= float64(float64(v/1000*ts.size) * ts.scale)
+				}
+			}
+			continue
+		}
+		t.buffer = f.Glyphs(t.buffer[:0], s)
+		if draws && !procedures && run == nil {
+			run = make([]displist.Glyph, 0, len(t.buffer))
+		}
+		for i := range t.buffer {
+			g := &t.buffer[i]
+			if draws {
+				gx, gy := x, y+ts.rise
+				if f.Vertical {
+					gx -= float64(float64(g.OriginX*ts.size) * ts.scale)
+					gy -= float64(g.OriginY * ts.size)
+				}
+				if procedures {
+					m.showProcedure(f, g, geom.Matrix{A: float64(ts.size * ts.scale), D: ts.size, E: gx, F: gy}.Mul(toList), text)
+				} else if g.ID >= 0 {
+					gm := lin
+					o := toList.Apply(geom.Point{X: gx, Y: gy})
+					gm.E, gm.F = o.X, o.Y
+					if outline := f.Outline(g.ID); !outline.Empty() && usable(gm) {
+						b := clampRect(gm.Bounds(m.glyphs.bounds(outline)))
+						if b.X0 < b.X1 || b.Y0 < b.Y1 {
+							run = append(run, displist.Glyph{Outline: outline, M: gm})
+							bounds = bounds.Union(b)
+						}
+					}
+				}
+			}
+			extra := ts.charSpace
+			if g.Space {
+				extra += ts.wordSpace
+			}
+			if f.Vertical {
+				y += float64(g.AdvanceY*ts.size) + extra
+			} else {
+				x += float64((float64(g.Advance*ts.size) + extra) * ts.scale)
+			}
+		}
+		if m.stopped {
+			return
+		}
+	}
+	if tm := geom.Translate(x, y).Mul(t.tm); usable(tm) {
+		t.tm = tm
+	}
+	if len(run) > 0 {
+		m.paintGlyphs(run, bounds, parts, toList)
+	}
+}
+
+// paintGlyphs paints a run by the text rendering mode (Table 104).
+func (m *machine) paintGlyphs(run []displist.Glyph, bounds geom.Rect, parts []pdf.Object, toList geom.Matrix) {
+	mode := m.gs.text.mode
+	fill := mode == 0 || mode == 2 || mode == 4 || mode == 6
+	stroke := mode == 1 || mode == 2 || mode == 5 || mode == 6
+	if (fill || stroke) && m.reaches(bounds, stroke, true) {
+		text := m.textInfo(parts, toList)
+		if m.gs.textKnockout || !m.gs.transparent() || len(run) == 1 {
+			m.paintShape(displist.Shape{Glyphs: run}, bounds, true, text, fill, stroke)
+		} else {
+			// Without text knockout glyphs that overlap paint one on the other.
+			for i := range run {
+				b := run[i].M.Bounds(m.glyphs.bounds(run[i].Outline))
+				if b = clampRect(b); m.reaches(b, stroke, true) {
+					m.paintShape(displist.Shape{Glyphs: run[i : i+1 : i+1]}, b, true, text, fill, stroke)
+				}
+			}
+		}
+	}
+	if mode >= 4 {
+		m.text.clip = append(m.text.clip, run...)
+		m.text.clipBounds = m.text.clipBounds.Union(bounds)
+	}
+}
+
+// textInfo describes what a show operator shows.
+func (m *machine) textInfo(parts []pdf.Object, toList geom.Matrix) *displist.Text {
+	ts := &m.gs.text
+	up := toList.ApplyVector(geom.Point{Y: ts.size})
+	t := &displist.Text{Font: ts.font.Name, Size: math.Hypot(up.X, up.Y), Mode: ts.mode, Embedded: ts.font.Embedded, Object: m.text.number}
+	if len(parts) == 1 {
+		s, _ := parts[0].(pdf.String)
+		t.String = string(s)
+		return t
+	}
+	var b strings.Builder
+	for _, p := range parts {
+		if s, ok := p.(pdf.String); ok {
+			b.WriteString(string(s))
+		}
+	}
+	t.String = b.String()
+	return t
+}
