@@ -2,20 +2,22 @@ package separate
 
 import (
 	"math"
+	"slices"
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/image"
 )
 
 // An image's effects are those of its colour space; only tints vary from sample to sample. Rows of
-// tints are made one of two ways:
+// tints are made one of three ways:
 //
 //   - by tables, where every painted component depends on one sample of the pixel: gray, Indexed and
 //     Separation images whatever they are converted to, CMYK and DeviceN images that reach their plates
 //     directly;
+//   - by colour.ImageConverter, 8 bits deep, where the pixel as a whole is converted to CMYK;
 //   - pixel by pixel through SpaceInk.Tints, with a memory of the last colours: everything else.
 //
-// Both give the same tints.
+// All give the same tints.
 
 // ImageInk is a sampled image, separated: a SpaceInk and the rows of its planes. Immutable and safe
 // for concurrent use.
@@ -24,11 +26,12 @@ type ImageInk struct {
 	Image *image.Image
 
 	matte []float64
-	// from[i] is the sample of a pixel that makes component Painted[i], -1 = always without toner;
+	// from[i] is the sample of a pixel that makes component Painted[i], -1 = never any toner;
 	// table16 and table8 give the tint by raw sample. nil = pixel by pixel.
 	from    []int
 	table16 [][]uint16
 	table8  [][]uint8
+	bulk    *colour.ImageConverter // nil = not that way
 }
 
 // Tint8 rounds a tint of 0..65535 to the 0..255 of plates.
@@ -47,8 +50,12 @@ func (t *Target) Image(pic *image.Image, overprint bool, intent colour.Intent, c
 			k.matte = nil
 		}
 	}
-	if !k.Nothing && k.matte == nil {
-		k.makeTables()
+	if k.Nothing || k.matte != nil {
+		return k
+	}
+	k.makeTables()
+	if k.table8 == nil && pic.Components() > 1 && ctx.Space == BlendCMYK && k.process != nil && k.gather == nil && k.alternates == nil {
+		k.bulk = t.Converter.PrepareImage(k.process, pic.Decode, pic.Bits, intent)
 	}
 	return k
 }
@@ -78,6 +85,11 @@ func (k *ImageInk) makeTables() {
 		for i, t := range tints {
 			k.table16[i][v] = t
 			k.table8[i][v] = Tint8(t)
+		}
+	}
+	for i, table := range k.table16 {
+		if slices.Max(table) == 0 {
+			from[i] = -1
 		}
 	}
 }
@@ -113,6 +125,7 @@ type ImageRows struct {
 	comps   []float64
 	tints   []uint16
 	wide    [][]uint16 // planes of Row where there are no tables
+	cmyk    []byte     // a row of the bulk conversion
 	memory  []uint16   // remembered tints, len(Painted) each
 	keys    []uint64   // packed samples + 1 of the remembered tints; 0 = none
 }
@@ -128,6 +141,10 @@ func (r *ImageRows) Row(y, x0, x1 int, dst [][]uint8) {
 	k := r.ink
 	if k.table8 != nil {
 		tableRow(r, k.table8, y, x0, x1, dst)
+		return
+	}
+	if k.bulk != nil {
+		r.bulkRow(y, x0, x1, dst)
 		return
 	}
 	for i := range k.Painted {
@@ -153,6 +170,26 @@ func (r *ImageRows) Row16(y, x0, x1 int, dst [][]uint16) {
 		return
 	}
 	r.pixels(y, x0, x1, dst)
+}
+
+// bulkRow converts from the last byte boundary before x0. The painted components are C, M, Y, K.
+func (r *ImageRows) bulkRow(y, x0, x1 int, dst [][]uint8) {
+	im := r.ink.Image
+	start := x0
+	for start*im.Components()*im.Bits%8 != 0 {
+		start--
+	}
+	if need := 4 * (x1 - start); len(r.cmyk) < need {
+		r.cmyk = make([]byte, need)
+	}
+	row := im.Data[y*im.Stride() : (y+1)*im.Stride()]
+	r.ink.bulk.Row(r.cmyk, row[start*im.Components()*im.Bits/8:], x1-start)
+	src := r.cmyk[4*(x0-start):]
+	c, m, ye, k := dst[0][:x1-x0], dst[1][:x1-x0], dst[2][:x1-x0], dst[3][:x1-x0]
+	for x := range c {
+		px := src[4*x : 4*x+4 : 4*x+4]
+		c[x], m[x], ye[x], k[x] = px[0], px[1], px[2], px[3]
+	}
 }
 
 func tableRow[T uint8 | uint16](r *ImageRows, tables [][]T, y, x0, x1 int, dst [][]T) {

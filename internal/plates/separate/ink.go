@@ -6,6 +6,7 @@ import (
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/image"
 	"laydown/internal/colourant"
 )
 
@@ -36,7 +37,11 @@ func (k *SpaceInk) baseTints(dst []uint16, comps []float64) {
 	var buf [16]float64
 	sum := sized(buf[:], len(k.Effects))
 	for _, t := range k.terms {
-		sum[t.to] += float64(t.scale * unit(comps[t.from]))
+		v := unit(comps[t.from])
+		if t.additive {
+			v = 1 - v
+		}
+		sum[t.to] += float64(t.scale * v)
 	}
 	if k.process != nil {
 		k.add(sum, k.process, k.gathered(comps))
@@ -123,10 +128,7 @@ func (k *SpaceInk) ink(p displist.Paint, mode1 bool) *Ink {
 	for i, c := range k.Painted {
 		ink.Values[c] = tints[i]
 	}
-	direct := p.Space == colour.Space(colour.CMYK) || k.target.impliesCMYK(p.Space)
-	if under, ok := p.Space.(*colour.Pattern); ok { // an uncoloured tiling paints with the current colour
-		direct = under.Under == colour.Space(colour.CMYK) || k.target.impliesCMYK(under.Under)
-	}
+	direct := k.index == nil && (k.base == colour.Space(colour.CMYK) || k.target.impliesCMYK(k.base))
 	if !mode1 || !direct || k.ctx.Space != BlendCMYK {
 		return ink
 	}
@@ -149,6 +151,7 @@ type Inker struct {
 	target *Target
 	spaces map[spaceKey]*SpaceInk
 	inks   map[inkKey]*Ink
+	images map[imageKey]*ImageInk
 }
 
 type spaceKey struct {
@@ -166,12 +169,19 @@ type inkKey struct {
 	more  string // components beyond the fourth
 }
 
+type imageKey struct {
+	pic       *image.Image
+	overprint bool
+	intent    colour.Intent
+	ctx       Context
+}
+
 // maxRemembered bounds an Inker's memory: colours past it are few per item and start it afresh.
 const maxRemembered = 1 << 15
 
 // NewInker returns an Inker for t.
 func (t *Target) NewInker() *Inker {
-	return &Inker{target: t, spaces: map[spaceKey]*SpaceInk{}, inks: map[inkKey]*Ink{}}
+	return &Inker{target: t, spaces: map[spaceKey]*SpaceInk{}, inks: map[inkKey]*Ink{}, images: map[imageKey]*ImageInk{}}
 }
 
 // Space is Target.Space, remembered.
@@ -202,6 +212,17 @@ func (k *Inker) Colour(p displist.Paint, overprint bool, mode int, image bool, i
 	}
 	ink := k.Space(p.Space, overprint, intent, ctx).ink(p, key.mode1)
 	k.inks[key] = ink
+	return ink
+}
+
+// Image is Target.Image, remembered.
+func (k *Inker) Image(pic *image.Image, overprint bool, intent colour.Intent, ctx Context) *ImageInk {
+	key := imageKey{pic, overprint, intent, ctx}
+	if ink, ok := k.images[key]; ok {
+		return ink
+	}
+	ink := k.target.Image(pic, overprint, intent, ctx)
+	k.images[key] = ink
 	return ink
 }
 

@@ -30,10 +30,12 @@ type SpaceInk struct {
 	alternates []alternate  // Separation spaces standing in for unmounted names of an NChannel space
 }
 
-// term adds scale x base component from to component to of the ink.
+// term adds scale x base component from, or scale x (1 - component) when that is additive, to
+// component to of the ink.
 type term struct {
 	from, to int
 	scale    float64
+	additive bool
 }
 
 type alternate struct {
@@ -117,16 +119,50 @@ func (k *SpaceInk) processSpace(s colour.Space, why Reason) {
 	for i := range k.ctx.Space.ProcessComponents() {
 		k.paint(i, why)
 	}
-	if _, ok := s.(*colour.DeviceCMYK); ok || k.target.impliesCMYK(s) {
+	if k.target.impliesCMYK(s) {
+		s = colour.CMYK
+	}
+	switch x := s.(type) {
+	case *colour.DeviceCMYK:
 		if k.ctx.Space == BlendCMYK {
 			for i := range colourant.ProcessNames {
-				k.terms = append(k.terms, term{i, i, 1})
+				k.terms = append(k.terms, term{from: i, to: i, scale: 1})
 			}
 			return
 		}
-		s = colour.CMYK
+	case *colour.DeviceGray: // black alone (10.4.2.3), or each additive component alike
+		if k.ctx.Space == BlendCMYK {
+			k.terms = append(k.terms, term{from: 0, to: black, scale: 1, additive: true})
+			return
+		}
+		for i := range k.ctx.Space.ProcessComponents() {
+			k.terms = append(k.terms, term{from: 0, to: i, scale: 1, additive: true})
+		}
+		return
+	case *colour.DeviceRGB:
+		if k.additiveTerms() {
+			return
+		}
+	case *colour.ICCBased:
+		if x.SRGB && x.N == 3 && k.additiveTerms() {
+			return
+		}
 	}
 	k.process = s
+}
+
+// black is the plate of Black.
+const black = 3
+
+// additiveTerms takes RGB as it is where the blending space is RGB.
+func (k *SpaceInk) additiveTerms() bool {
+	if k.ctx.Space != BlendRGB {
+		return false
+	}
+	for i := range BlendRGB.ProcessComponents() {
+		k.terms = append(k.terms, term{from: i, to: i, scale: 1, additive: true})
+	}
+	return true
 }
 
 func (k *SpaceInk) separation(s *colour.Separation) {
@@ -136,7 +172,7 @@ func (k *SpaceInk) separation(s *colour.Separation) {
 	case nameAll:
 		for i := range k.Effects {
 			k.paint(i, ReasonAll)
-			k.terms = append(k.terms, term{0, i, 1})
+			k.terms = append(k.terms, term{from: 0, to: i, scale: 1})
 		}
 	default:
 		if !k.direct(0, s.Name) {
@@ -152,7 +188,7 @@ func (k *SpaceInk) direct(from int, name string) bool {
 		c, ok := k.target.component(plate, k.ctx)
 		if ok {
 			k.paint(c, ReasonNamed)
-			k.terms = append(k.terms, term{from, c, 1})
+			k.terms = append(k.terms, term{from: from, to: c, scale: 1})
 		}
 		return ok
 	}
@@ -167,7 +203,7 @@ func (k *SpaceInk) direct(from int, name string) bool {
 		if k.Effects[c] != Paint {
 			k.paint(c, ReasonMix)
 		}
-		k.terms = append(k.terms, term{from, c, p.Tint})
+		k.terms = append(k.terms, term{from: from, to: c, scale: p.Tint})
 	}
 	return ok
 }
@@ -254,7 +290,7 @@ func (k *SpaceInk) processDictionary(s colour.Space, from []int) {
 		for c, i := range from {
 			if i >= 0 {
 				k.paint(c, ReasonNamed)
-				k.terms = append(k.terms, term{i, c, 1})
+				k.terms = append(k.terms, term{from: i, to: c, scale: 1})
 			}
 		}
 		return

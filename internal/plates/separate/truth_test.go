@@ -291,7 +291,7 @@ func testSpace(t *testing.T, text string) colour.Space {
 		s := &colour.DeviceN{Names: strings.Split(arg, ","), Alternate: colour.CMYK, NChannel: kind == "NChannel"}
 		w := make([][4]float64, len(s.Names))
 		for i := range w {
-			w[i][i] = 1
+			w[i][min(i, 3)] = 1
 		}
 		s.Tint = linear{w}
 		if !s.NChannel {
