@@ -1,0 +1,48 @@
+# The few commands of the project; README.md says what each is for.
+GO ?= go
+T ?= 30s
+PKG ?= ./internal/artwork/pdf
+OLD ?= HEAD~1
+
+.PHONY: build check test oracles golden fuzz bench benchcmp truth
+
+build:
+	$(GO) build -o laydown ./cmd/laydown
+
+# Fast checks while working: formatting, vet, every test that needs no other program.
+check:
+	@test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; echo "run gofmt -w on these"; exit 1; }
+	$(GO) vet ./...
+	$(GO) test ./...
+
+# Everything: installs the independent interpreters when it may, says what it skipped otherwise.
+test: oracles
+	@test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; echo "run gofmt -w on these"; exit 1; }
+	$(GO) vet ./...
+	$(GO) test ./...
+
+oracles:
+	@sh scripts/oracles.sh
+
+golden:
+	$(GO) test ./... -run Golden -update || true
+	$(GO) test $$(grep -rl 'laydown/internal/golden' --include=*_test.go internal | xargs -n1 dirname | sort -u | sed 's|^|./|') -update
+	git status --short -- '*testdata*'
+
+fuzz:
+	for f in $$($(GO) test -list '^Fuzz' $(PKG) | grep '^Fuzz'); do $(GO) test $(PKG) -run '^$$' -fuzz "^$$f$$" -fuzztime $(T) || exit 1; done
+
+bench:
+	$(GO) test -run '^$$' -bench . -count 6 ./internal/... | tee bench.txt
+
+# Compare the benchmarks of a revision with the working tree, side by side in one run.
+benchcmp:
+	rm -rf .old && git worktree add -f .old $(OLD)
+	cd .old && $(GO) test -run '^$$' -bench . -count 6 ./internal/... > ../old.txt; cd ..
+	$(GO) test -run '^$$' -bench . -count 6 ./internal/... > new.txt
+	git worktree remove --force .old
+	$(GO) tool benchstat old.txt new.txt
+
+# The table of plates against independent interpreters: docs/truth.md.
+truth: oracles
+	$(GO) test ./internal/truth -run TestTruth -count=1 -timeout 40m -write

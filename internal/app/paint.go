@@ -1,0 +1,175 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/check"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/instrument"
+	"laydown/internal/limits"
+	"laydown/internal/plates/paint"
+	"laydown/internal/plates/plate"
+	"laydown/internal/plates/separate"
+	"laydown/internal/press"
+)
+
+// Box names a page box.
+type Box string
+
+// Boxes a page can be rendered to. BoxWork is all that matters for printing: the bleed and the crop box.
+const (
+	BoxCrop  Box = "crop"
+	BoxMedia Box = "media"
+	BoxTrim  Box = "trim"
+	BoxBleed Box = "bleed"
+	BoxWork  Box = "work"
+)
+
+// Region is the box of a page in list space.
+func (b Box) Region(p *displist.Page) geom.Rect {
+	switch b {
+	case BoxMedia:
+		return p.Media
+	case BoxTrim:
+		return p.Trim
+	case BoxBleed:
+		return p.Bleed
+	case BoxWork:
+		return p.Crop.Union(p.Bleed)
+	}
+	return p.Crop
+}
+
+// paintJob makes the painter's job for a sheet.
+func (sh *Sheet) paintJob(region geom.Rect, dpi float64, t *instrument.Timer) paint.Job {
+	return paint.Job{List: sh.List, Target: sh.Target, DPI: dpi, Region: region, Sink: sh.Findings, Timer: t}
+}
+
+// checkSize refuses pages no plate can be made of.
+func checkSize(region geom.Rect, dpi float64) error {
+	w, h := paint.Size(region, dpi)
+	switch {
+	case w == 0 || h == 0:
+		return cannot(nil, "set the page boxes", "the page has no area")
+	case w > limits.MaxPlateSide || h > limits.MaxPlateSide || w*h > limits.MaxPagePixels:
+		return cannot(nil, "choose a lower --dpi", "at %g dpi the page would have %d × %d pixels", dpi, w, h)
+	}
+	return nil
+}
+
+// Bounds on what one page may hold in memory while it is looked at.
+const (
+	stackPixels = 40_000_000  // per plate
+	stackBytes  = 320_000_000 // all plates together, if every one is full
+	coarseDPI   = 120         // below it findings about fine detail are not to be trusted
+)
+
+// fittingDPI lowers a resolution until all plates of the region fit the bounds.
+func fittingDPI(region geom.Rect, dpi float64, plates int) float64 {
+	area := region.W() * region.H() / (72 * 72) // square inches
+	most := math.Min(stackPixels, float64(stackBytes)/float64(plates))
+	if area*dpi*dpi <= most {
+		return dpi
+	}
+	return math.Floor(math.Sqrt(most / area))
+}
+
+// stack paints a region into memory, in a lower resolution when it would not fit.
+func (sh *Sheet) stack(ctx context.Context, region geom.Rect, dpi float64, t *instrument.Timer) (*plate.Stack, error) {
+	fit := fittingDPI(region, dpi, sh.Target.Set.Len())
+	if fit < 1 {
+		return nil, cannot(nil, "set the page boxes", "page %d is too large to be painted", sh.Number)
+	}
+	if fit < coarseDPI && fit < dpi {
+		sh.Findings.Add(finding.Finding{ID: "looked-at-coarsely", Severity: finding.Warning, Class: finding.OverLimit,
+			What: fmt.Sprintf("The page is so large that it was looked at in %.0f dpi only.", fit),
+			Why:  "Fine detail may go unseen at this resolution.", Remedy: "Check the fine parts in a file of their own.",
+			Place: finding.Place{Page: sh.Number}})
+	}
+	if err := checkSize(region, fit); err != nil {
+		return nil, err
+	}
+	st := &plate.Stack{}
+	err := paint.Render(ctx, sh.paintJob(region, fit, t), st)
+	return st, err
+}
+
+// checkPage makes what the rules look at.
+func (sh *Sheet) checkPage(s *Setup, st *plate.Stack, region geom.Rect) *check.Page {
+	dpi := st.DPI
+	p := &check.Page{List: sh.List, Target: sh.Target, Plates: st, Region: region}
+	p.Passes, p.PassError = s.passes(st)
+	p.Paint = func(ctx context.Context, list *displist.List, skip func(int) bool) (*plate.Stack, error) {
+		job := sh.paintJob(region, dpi, nil)
+		job.List, job.Skip, job.Sink = list, skip, finding.Discard
+		out := &plate.Stack{}
+		return out, paint.Render(ctx, job, out)
+	}
+	p.Explain = func(ctx context.Context, x, y int) ([]check.Touch, error) {
+		job := sh.paintJob(region, dpi, nil)
+		job.Sink = finding.Discard
+		e, err := paint.Explain(ctx, job, x, y)
+		if err != nil {
+			return nil, err
+		}
+		out := make([]check.Touch, 0, len(e.Rows))
+		for _, row := range e.Rows {
+			t := check.Touch{Item: row.Item, Paints: make([]bool, st.Set.Len())}
+			process := len(row.Effects) - (st.Set.Len() - 4)
+			for c, effect := range row.Effects {
+				plateIndex := c - process + 4
+				if c < process {
+					if process != 4 {
+						continue // process components of another blending space are no plates
+					}
+					plateIndex = c
+				}
+				t.Paints[plateIndex] = effect == separate.Paint && row.Values[c] > 0 && row.Cover > 0
+			}
+			out = append(out, t)
+		}
+		return out, nil
+	}
+	return p
+}
+
+// passes lays the page's toners out in passes, as wished.
+func (s *Setup) passes(st *plate.Stack) ([]press.Pass, error) {
+	if s.Press == nil {
+		return nil, nil
+	}
+	var used []string
+	for i, c := range st.Set.All() {
+		if hasToner(st.Plane(i)) {
+			used = append(used, c.Name)
+		}
+	}
+	var under []press.Under
+	if s.Job != nil {
+		for _, w := range s.Job.Wishes.Underlay {
+			for _, u := range w.Under {
+				if u != press.UnderProcess {
+					under = append(under, press.Under{Lower: w.Toner, Upper: u})
+					continue
+				}
+				for i := range 4 {
+					under = append(under, press.Under{Lower: w.Toner, Upper: st.Set.At(i).Name})
+				}
+			}
+		}
+	}
+	return s.Press.Passes(used, under...)
+}
+
+func hasToner(plane []byte) bool {
+	for _, v := range plane {
+		if v != 0 {
+			return true
+		}
+	}
+	return false
+}

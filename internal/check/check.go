@@ -1,0 +1,184 @@
+// Package check holds the rules: one rule a file, from display lists, plates and the job's
+// definitions to findings in a designer's words. A rule reads; it never changes anything.
+package check
+
+import (
+	"context"
+	"fmt"
+	"runtime/debug"
+	"sort"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/plates/plate"
+	"laydown/internal/plates/separate"
+	"laydown/internal/press"
+)
+
+// Input is everything the rules may look at. Immutable while the rules run.
+type Input struct {
+	Pages []*Page
+	Press *press.Press // nil: rules that need a press stay quiet
+	Stock *press.Stock // nil: rules that need a stock stay quiet
+	Job   *press.Job   // nil: a job with no wishes
+}
+
+// Page is one page of the artwork.
+type Page struct {
+	List   *displist.List
+	Target *separate.Target
+	Plates *plate.Stack // of Region, in the resolution the checks run at
+	Region geom.Rect    // list space
+	Passes []press.Pass // the lay of the passes for what this page uses; nil when impossible
+	// PassError says why no passes could be found.
+	PassError error
+	// Paint renders a changed copy of the list in the same region and resolution; rules use it to
+	// ask "what if". The sink of its findings is discarded.
+	Paint func(ctx context.Context, list *displist.List, skip func(item int) bool) (*plate.Stack, error)
+	// Explain tells which items touched a pixel of Plates and what each did, in paint order.
+	Explain func(ctx context.Context, x, y int) ([]Touch, error)
+}
+
+// Touch is one item that reached a pixel: the tint each plate had after it.
+type Touch struct {
+	Item   int
+	Before []byte // per plate
+	After  []byte
+	Paints []bool // plates the item painted itself
+}
+
+// Rule is one check.
+type Rule struct {
+	ID       finding.ID
+	Measures string // what it looks at, for the list of rules
+	Figure   string // the number it holds the artwork to, with unit; "" when there is none
+	Source   string // where the figure or rule comes from
+	Page     func(ctx context.Context, in *Input, p *Page, out finding.Sink) error
+}
+
+// Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document.
+var Rules = []Rule{
+	unknownColourant,
+	nearlyRightName,
+	definitionsDiffer,
+	standInAsProcess,
+	passesNeeded,
+	clearKnocksOut,
+	coveredByLaterToner,
+	darkStockWithoutWhite,
+	tintOutsideRange,
+	pileOverLimit,
+	boxesMissing,
+	bleedMissing,
+	pageIncomplete,
+}
+
+// Run applies every rule to every page. A rule that fails or panics becomes a finding of its own, so
+// that the others still speak; only the end of ctx is returned.
+func Run(ctx context.Context, in *Input, out finding.Sink) error {
+	for _, p := range in.Pages {
+		for _, r := range Rules {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if err := runOne(ctx, r, in, p, out); err != nil {
+				if ctx.Err() != nil {
+					return ctx.Err()
+				}
+				out.Add(finding.Finding{
+					ID: "rule-failed", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
+					What:   fmt.Sprintf("The check %q could not be made on this page: %v.", r.ID, err),
+					Remedy: "Look at this point by eye and report the file to the maintainers.",
+					Place:  finding.Place{Page: p.List.Page.Number},
+				})
+			}
+		}
+	}
+	return nil
+}
+
+func runOne(ctx context.Context, r Rule, in *Input, p *Page, out finding.Sink) (err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = fmt.Errorf("internal fault: %v\n%s", v, debug.Stack())
+		}
+	}()
+	return r.Page(ctx, in, p, out)
+}
+
+// place makes a place on the page with a box given in list space.
+func (p *Page) place(box geom.Rect, items []int, colourants ...string) finding.Place {
+	pl := finding.Place{Page: p.List.Page.Number, Items: capped(items), Colourants: colourants}
+	if !box.Empty() {
+		pl.Box = p.boxMM(box)
+	}
+	if len(items) > 0 {
+		it := &p.List.Items[items[0]]
+		pl.Object, pl.Offset = it.Origin.Object, it.Origin.Offset
+		if it.Layer != nil {
+			pl.Layer = it.Layer.Name
+		}
+	}
+	return pl
+}
+
+// boxMM is a list space box in millimetres from the trim's top left, clipped to the region painted.
+func (p *Page) boxMM(box geom.Rect) *finding.BoxMM {
+	box = box.Intersect(p.Region)
+	t := p.List.Page.Trim
+	return &finding.BoxMM{
+		X: round2((box.X0 - t.X0) / geom.PointsPerMM), Y: round2((box.Y0 - t.Y0) / geom.PointsPerMM),
+		W: round2(box.W() / geom.PointsPerMM), H: round2(box.H() / geom.PointsPerMM),
+	}
+}
+
+func round2(v float64) float64 {
+	if v < 0 {
+		return -round2(-v)
+	}
+	return float64(int64(v*100+.5)) / 100
+}
+
+// capped keeps the first hundred items: a place is for looking, not for listing a whole page.
+func capped(items []int) []int {
+	sort.Ints(items)
+	if len(items) > 100 {
+		items = items[:100]
+	}
+	return items
+}
+
+// px is the side of a pixel of the plates in millimetres.
+func (p *Page) px() float64 { return 25.4 / p.Plates.Header.DPI }
+
+// listRect maps a pixel rectangle to list space.
+func (p *Page) listRect(x0, y0, x1, y1 int) geom.Rect {
+	s := 72 / p.Plates.Header.DPI
+	return geom.Rect{
+		X0: p.Region.X0 + float64(x0)*s, Y0: p.Region.Y0 + float64(y0)*s,
+		X1: p.Region.X0 + float64(x1)*s, Y1: p.Region.Y0 + float64(y1)*s,
+	}
+}
+
+// PixelRect maps a list space box to the pixels of the plates, clipped to them.
+func (p *Page) PixelRect(r geom.Rect) (x0, y0, x1, y1 int) {
+	s := p.Plates.Header.DPI / 72
+	f := func(v float64, limit int) int { return max(0, min(limit, int(v+.5))) }
+	w, h := p.Plates.Header.Width, p.Plates.Header.Height
+	return f((r.X0-p.Region.X0)*s, w), f((r.Y0-p.Region.Y0)*s, h), f((r.X1-p.Region.X0)*s, w), f((r.Y1-p.Region.Y0)*s, h)
+}
+
+// toner finds the press's toner of plate i; ok is false without a press or for plates it does not carry.
+func (in *Input) toner(p *Page, i int) (*press.Toner, bool) {
+	if in.Press == nil {
+		return nil, false
+	}
+	name := p.Plates.Header.Set.At(i).Name
+	for k := range in.Press.Toners {
+		if in.Press.Toners[k].Name == name {
+			return &in.Press.Toners[k], true
+		}
+	}
+	return nil, false
+}

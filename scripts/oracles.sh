@@ -1,0 +1,20 @@
+#!/bin/sh
+# Installs the programs the tests compare with, when this machine lets us; otherwise says what will be skipped.
+set -u
+need=""
+for pair in gs:ghostscript mutool:mupdf-tools qpdf:qpdf transicc:liblcms2-utils xmllint:libxml2-utils chromium:chromium; do
+  command -v "${pair%%:*}" >/dev/null 2>&1 || need="$need ${pair#*:}"
+done
+if [ -n "$need" ]; then
+  if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
+    export DEBIAN_FRONTEND=noninteractive
+    { apt-get update && apt-get install -y --no-install-recommends $need; } >/dev/null 2>&1 || true
+  fi
+fi
+missing=""
+for p in gs mutool qpdf transicc xmllint chromium; do command -v "$p" >/dev/null 2>&1 || missing="$missing $p"; done
+if [ -n "$missing" ]; then
+  echo "Not on this machine, tests that compare with them are skipped:$missing"
+  [ "${LAYDOWN_REQUIRE_ORACLES:-}" = 1 ] && exit 1
+fi
+exit 0
