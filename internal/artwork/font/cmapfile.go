@@ -1,0 +1,340 @@
+package font
+
+import (
+	"sort"
+	"unicode/utf16"
+)
+
+// cmapFile is a CMap (9.7.5; The CMap and CIDFont Files Specification, Technical Note 5014): it cuts
+// strings into codes and maps codes to CIDs, or to characters in a ToUnicode CMap (9.10.3).
+type cmapFile struct {
+	spaces   [4][]codeSpace // by code length - 1
+	ranges   [4][]cidRange  // sorted by lo, disjoint
+	chars    map[codeKey]uint32
+	unicode  map[codeKey]rune
+	uniRange [4][]cidRange
+	vertical bool
+	useName  string
+	base     *cmapFile // usecmap
+}
+
+type codeKey struct {
+	code uint32
+	n    uint8
+}
+
+// codeSpace bounds each byte of a code on its own.
+type codeSpace struct{ lo, hi uint32 }
+
+type cidRange struct{ lo, hi, cid uint32 }
+
+// maxCMapEntries bounds what one CMap may define; the largest public ones have about 20,000.
+const maxCMapEntries = 300_000
+
+// identityCMap is Identity-H and Identity-V: two-byte codes, CID = code.
+func identityCMap(vertical bool) *cmapFile {
+	c := &cmapFile{vertical: vertical}
+	c.spaces[1] = []codeSpace{{0, 0xFFFF}}
+	c.ranges[1] = []cidRange{{0, 0xFFFF, 0}}
+	return c
+}
+
+// parseCMap scans a CMap stream. Unknown operators are passed over; entries cut short are left out.
+func parseCMap(b []byte) *cmapFile {
+	c := &cmapFile{chars: map[codeKey]uint32{}, unicode: map[codeKey]rune{}}
+	s := cmapScanner{psScanner{b: b}}
+	var prev cmapToken
+	entries := 0
+	for {
+		t := s.token()
+		if t.kind == cmapEnd || entries > maxCMapEntries {
+			break
+		}
+		if t.kind == cmapName && t.text == "WMode" {
+			if v := s.token(); v.kind == cmapInt {
+				c.vertical = v.value == 1
+			}
+			continue
+		}
+		if t.kind == cmapWord {
+			switch t.text {
+			case "usecmap":
+				if prev.kind == cmapName {
+					c.useName = prev.text
+				}
+			case "begincodespacerange":
+				for entries++; ; entries++ {
+					lo, hi := s.token(), s.token()
+					if lo.kind != cmapHex || hi.kind != cmapHex || lo.n != hi.n || lo.n < 1 || lo.n > 4 || entries > maxCMapEntries {
+						break
+					}
+					c.spaces[lo.n-1] = append(c.spaces[lo.n-1], codeSpace{lo.value, hi.value})
+				}
+			case "begincidrange":
+				for ; entries <= maxCMapEntries; entries++ {
+					lo := s.token()
+					if lo.kind != cmapHex {
+						break
+					}
+					hi, cid := s.token(), s.token()
+					if hi.kind == cmapHex && cid.kind == cmapInt && lo.n == hi.n && lo.n >= 1 && lo.n <= 4 && lo.value <= hi.value {
+						c.ranges[lo.n-1] = append(c.ranges[lo.n-1], cidRange{lo.value, hi.value, cid.value})
+					}
+				}
+			case "begincidchar":
+				for ; entries <= maxCMapEntries; entries++ {
+					code := s.token()
+					if code.kind != cmapHex {
+						break
+					}
+					if cid := s.token(); cid.kind == cmapInt {
+						c.chars[codeKey{code.value, uint8(code.n)}] = cid.value
+					}
+				}
+			case "beginbfchar":
+				for ; entries <= maxCMapEntries; entries++ {
+					code := s.token()
+					if code.kind != cmapHex {
+						break
+					}
+					if dst := s.token(); dst.kind == cmapHex {
+						c.unicode[codeKey{code.value, uint8(code.n)}] = dst.first
+					}
+				}
+			case "beginbfrange":
+				for ; entries <= maxCMapEntries; entries++ {
+					lo := s.token()
+					if lo.kind != cmapHex {
+						break
+					}
+					hi, dst := s.token(), s.token()
+					c.bfRange(&s, lo, hi, dst)
+				}
+			}
+		}
+		prev = t
+	}
+	for i := range c.ranges {
+		c.ranges[i] = disjoint(c.ranges[i])
+		c.uniRange[i] = disjoint(c.uniRange[i])
+	}
+	return c
+}
+
+func (c *cmapFile) bfRange(s *cmapScanner, lo, hi, dst cmapToken) {
+	valid := hi.kind == cmapHex && lo.n == hi.n && lo.n >= 1 && lo.n <= 4 && lo.value <= hi.value
+	switch {
+	case dst.kind == cmapHex:
+		if valid {
+			c.uniRange[lo.n-1] = append(c.uniRange[lo.n-1], cidRange{lo.value, hi.value, uint32(dst.first)})
+		}
+	case dst.kind == cmapWord && dst.text == "[":
+		for v := lo.value; ; v++ {
+			t := s.token()
+			if t.kind != cmapHex {
+				return
+			}
+			if valid && v >= lo.value && v <= hi.value {
+				c.unicode[codeKey{v, uint8(lo.n)}] = t.first
+			}
+		}
+	}
+}
+
+// disjoint sorts ranges and cuts off what an earlier start already covers, so that one binary search
+// finds the answer.
+func disjoint(r []cidRange) []cidRange {
+	sort.SliceStable(r, func(i, j int) bool { return r[i].lo < r[j].lo })
+	out := r[:0]
+	next := uint64(0)
+	for _, x := range r {
+		if uint64(x.lo) < next {
+			if uint64(x.hi) < next {
+				continue
+			}
+			x.cid += uint32(next - uint64(x.lo))
+			x.lo = uint32(next)
+		}
+		out = append(out, x)
+		next = uint64(x.hi) + 1
+	}
+	return out
+}
+
+func findRange(r []cidRange, code uint32) (uint32, bool) {
+	i := sort.Search(len(r), func(i int) bool { return r[i].hi >= code })
+	if i < len(r) && r[i].lo <= code {
+		return r[i].cid + code - r[i].lo, true
+	}
+	return 0, false
+}
+
+// next cuts one code from the front of s (9.7.6.3). A sequence that fits no code space takes as many
+// bytes as the shortest one its first byte begins, or the shortest of all.
+func (c *cmapFile) next(s string) (code uint32, n int) {
+	v := uint32(0)
+	for n := 1; n <= 4 && n <= len(s); n++ {
+		v = v<<8 | uint32(s[n-1])
+		if c.inSpace(v, n) {
+			return v, n
+		}
+	}
+	n = c.partial(s[0])
+	n = min(n, len(s))
+	for i := range n {
+		code = code<<8 | uint32(s[i])
+	}
+	return code, n
+}
+
+func (c *cmapFile) inSpace(v uint32, n int) bool {
+	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
+	spaces:
+		for _, sp := range c.spaces[n-1] {
+			for shift := 0; shift < 8*n; shift += 8 {
+				b := byte(v >> shift)
+				if b < byte(sp.lo>>shift) || b > byte(sp.hi>>shift) {
+					continue spaces
+				}
+			}
+			return true
+		}
+	}
+	return false
+}
+
+func (c *cmapFile) partial(first byte) int {
+	shortest, matching := 0, 0
+	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
+		for n := 1; n <= 4; n++ {
+			for _, sp := range c.spaces[n-1] {
+				if shortest == 0 || n < shortest {
+					shortest = n
+				}
+				shift := 8 * (n - 1)
+				if first >= byte(sp.lo>>shift) && first <= byte(sp.hi>>shift) && (matching == 0 || n < matching) {
+					matching = n
+				}
+			}
+		}
+	}
+	if matching > 0 {
+		return matching
+	}
+	return max(shortest, 1)
+}
+
+// maxUseCMap is the depth of usecmap chains.
+const maxUseCMap = 8
+
+// cid maps a code; ok is false when the CMap does not say (the CID is 0 then).
+func (c *cmapFile) cid(code uint32, n int) (uint32, bool) {
+	if n < 1 || n > 4 {
+		return 0, false
+	}
+	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
+		if v, ok := c.chars[codeKey{code, uint8(n)}]; ok {
+			return v, true
+		}
+		if v, ok := findRange(c.ranges[n-1], code); ok {
+			return v, true
+		}
+	}
+	return 0, false
+}
+
+// runeOf maps a code through a ToUnicode CMap.
+func (c *cmapFile) runeOf(code uint32, n int) (rune, bool) {
+	if c == nil || n < 1 || n > 4 {
+		return 0, false
+	}
+	if r, ok := c.unicode[codeKey{code, uint8(n)}]; ok {
+		return r, true
+	}
+	v, ok := findRange(c.uniRange[n-1], code)
+	if !ok && n == 1 { // one-byte codes written with two bytes
+		return c.runeOf(code, 2)
+	}
+	return rune(v), ok && v <= 0x10FFFF
+}
+
+// The kinds of CMap tokens.
+const (
+	cmapEnd = iota
+	cmapInt
+	cmapHex
+	cmapName
+	cmapWord
+)
+
+type cmapToken struct {
+	kind  int
+	value uint32
+	n     int  // bytes of a hexadecimal string
+	first rune // its first character, read as UTF-16BE
+	text  string
+}
+
+type cmapScanner struct{ psScanner }
+
+func (s *cmapScanner) token() cmapToken {
+	t := s.next()
+	if t == nil {
+		return cmapToken{}
+	}
+	switch {
+	case t[0] == '<' && s.at < len(s.b) && s.b[s.at] == '<':
+		s.at++
+		return cmapToken{kind: cmapWord, text: "<<"}
+	case t[0] == '<':
+		return s.hex()
+	case t[0] == '/':
+		return cmapToken{kind: cmapName, text: string(t[1:])}
+	}
+	if v, ok := psInt(t); ok && v >= 0 && uint64(v) <= 0xFFFFFFFF {
+		return cmapToken{kind: cmapInt, value: uint32(v)}
+	}
+	return cmapToken{kind: cmapWord, text: string(t)}
+}
+
+func (s *cmapScanner) hex() cmapToken {
+	var data []byte
+	start := s.at
+	for s.at < len(s.b) && s.b[s.at] != '>' {
+		s.at++
+	}
+	if s.at >= len(s.b) || s.at-start > 4096 {
+		return cmapToken{kind: cmapWord}
+	}
+	hex := s.b[start:s.at]
+	s.at++
+	data = decodeHex(append(append([]byte(nil), hex...), '0')[:len(hex)+oddDigits(hex)])
+	t := cmapToken{kind: cmapHex, n: len(data)}
+	for _, c := range data[:min(4, len(data))] {
+		t.value = t.value<<8 | uint32(c)
+	}
+	switch {
+	case len(data) >= 4:
+		hi, lo := rune(be16(data)), rune(be16(data[2:]))
+		t.first = hi
+		if r := utf16.DecodeRune(hi, lo); utf16.IsSurrogate(hi) {
+			t.first = r
+		}
+	case len(data) >= 2:
+		t.first = rune(be16(data))
+	case len(data) == 1:
+		t.first = rune(data[0])
+	}
+	return t
+}
+
+// oddDigits is 1 when a hexadecimal string lacks its last digit, which counts as 0 (7.3.4.3).
+func oddDigits(hex []byte) int {
+	n := 0
+	for _, c := range hex {
+		if unhex(c) >= 0 {
+			n++
+		}
+	}
+	return n % 2
+}

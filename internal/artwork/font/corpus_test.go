@@ -1,0 +1,128 @@
+package font
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+)
+
+// corpusFiles lists the public test files beside the module, skipping the test when they are not there.
+func corpusFiles(t testing.TB) []string {
+	t.Helper()
+	dir, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 6 {
+		dir = filepath.Dir(dir)
+		if files, _ := filepath.Glob(filepath.Join(dir, "shared", "corpus", "files", "*.pdf")); len(files) > 0 {
+			return files
+		}
+	}
+	t.Skip("no public test files beside the module")
+	return nil
+}
+
+// fontsOf collects every font resource of a document: pages, forms, patterns, Type 3 fonts.
+func fontsOf(d *pdf.Document) map[pdf.Object]string {
+	fonts := map[pdf.Object]string{}
+	seen := map[pdf.Ref]bool{}
+	var resources func(o pdf.Object, depth int)
+	resources = func(o pdf.Object, depth int) {
+		res, _ := d.Dict(o)
+		if depth > 6 {
+			return
+		}
+		fd, _ := d.Dict(res["Font"])
+		for _, f := range fd {
+			ref, isRef := f.(pdf.Ref)
+			if !isRef || fonts[ref] != "" {
+				continue
+			}
+			fonts[ref] = "font"
+			if dict, ok := d.Dict(f); ok {
+				if sub, _ := d.Name(dict["Subtype"]); sub == "Type3" {
+					resources(dict["Resources"], depth+1)
+				}
+			}
+		}
+		for _, kind := range []pdf.Name{"XObject", "Pattern"} {
+			xs, _ := d.Dict(res[kind])
+			for _, x := range xs {
+				if ref, ok := x.(pdf.Ref); ok {
+					if seen[ref] {
+						continue
+					}
+					seen[ref] = true
+				}
+				if s, ok := d.Stream(x); ok {
+					resources(s.Dict["Resources"], depth+1)
+				}
+			}
+		}
+	}
+	for n := 1; n <= d.NumPages() && n <= 20; n++ {
+		if p, err := d.Page(n); err == nil {
+			resources(p.Resources, 0)
+		}
+	}
+	return fonts
+}
+
+func openFile(t testing.TB, path string) *pdf.Document {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := pdf.Open(bytes.NewReader(b), int64(len(b)), pdf.Options{})
+	if err != nil {
+		return nil
+	}
+	return d
+}
+
+func TestCorpusExplore(t *testing.T) {
+	for _, path := range corpusFiles(t) {
+		d := openFile(t, path)
+		if d == nil {
+			continue
+		}
+		for o := range fontsOf(d) {
+			var c finding.Collector
+			r := NewReader(d, &c)
+			f := r.Font(o, finding.Place{Page: 1})
+			marks, empty := 0, 0
+			var box geom.Rect
+			n := 0
+			if f.prog != nil {
+				n = f.prog.numGlyphs()
+			}
+			for g := 0; f.Embedded && g < n; g++ {
+				p := f.Outline(g)
+				if p.Empty() {
+					empty++
+					continue
+				}
+				marks++
+				box = box.Union(p.Bounds())
+			}
+			enc := 0
+			if f.simple != nil {
+				for i := range f.simple {
+					if f.simple[i].ID > 0 {
+						enc++
+					}
+				}
+			}
+			t.Logf("%s %s %q emb=%v %v subset=%v n=%d marks=%d empty=%d enc=%d box=%.2f", filepath.Base(path), "", f.Name, f.Embedded, f.Kind, f.Subset, n, marks, empty, enc, box)
+			for _, x := range c.Sorted() {
+				t.Logf("      %s: %s", x.ID, x.What)
+			}
+		}
+	}
+}
