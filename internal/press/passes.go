@@ -98,7 +98,19 @@ type passSearch struct {
 // maxPassSteps bounds the search; a press of MaxSets sets with six specials in use needs a tenth.
 const maxPassSteps = 4_000_000
 
+// passCost counts process toners laid in another pass than the first of them, and pairs laid
+// against the usual order by how much it spoils: a white on top hides the artwork.
 type passCost struct{ split, inversions int }
+
+func inversionWeight(rankA, rankB int) int {
+	switch {
+	case min(rankA, rankB) == heightWhite:
+		return 10
+	case max(rankA, rankB) == heightClear:
+		return 4
+	}
+	return 1
+}
 
 func (c passCost) less(d passCost) bool {
 	return c.split < d.split || c.split == d.split && c.inversions < d.inversions
@@ -108,14 +120,21 @@ func (c passCost) less(d passCost) bool {
 func usualHeight(k colourant.Kind) int {
 	switch k {
 	case colourant.OpaqueWhite:
-		return 0
+		return heightWhite
 	case colourant.Process:
-		return 1
+		return heightProcess
 	case colourant.Clear:
-		return 3
+		return heightClear
 	}
-	return 2
+	return heightSpecial
 }
+
+const (
+	heightWhite = iota
+	heightProcess
+	heightSpecial
+	heightClear
+)
 
 func newPassSearch(p *Press, toners []string, under []Under) *passSearch {
 	s := &passSearch{p: p, toners: toners}
@@ -267,7 +286,7 @@ func (s *passSearch) add(seq, where []int, t int, c passCost) passCost {
 			apart = true
 		}
 		if s.rank[o] != s.rank[t] && s.below(seq, where, o, t) != (s.rank[o] < s.rank[t]) {
-			c.inversions++
+			c.inversions += inversionWeight(s.rank[o], s.rank[t])
 		}
 	}
 	if apart {

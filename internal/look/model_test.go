@@ -1,0 +1,305 @@
+package look
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"laydown/internal/colourant"
+	"laydown/internal/limits"
+	"laydown/internal/press"
+)
+
+func stockOf(t *testing.T, name string) *press.Stock {
+	t.Helper()
+	s, err := press.FindStock(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func pressOf(t *testing.T, name string) *press.Press {
+	t.Helper()
+	p, err := press.FindPress(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// model lays the toners in this order, plate i driving toner i.
+func model(t *testing.T, s *press.Stock, toners ...*press.Toner) *Model {
+	t.Helper()
+	var layers []Layer
+	for i, toner := range toners {
+		layers = append(layers, Layer{toner, i})
+	}
+	m, err := NewModel(s, press.Front, layers)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+func toners(t *testing.T, names ...string) (out []*press.Toner) {
+	t.Helper()
+	p := pressOf(t, "five-station")
+	for _, n := range names {
+		toner, ok := p.Toner(n)
+		if !ok {
+			t.Fatalf("no toner %q", n)
+		}
+		out = append(out, toner)
+	}
+	return out
+}
+
+func TestBareStockHasItsColour(t *testing.T) {
+	for _, name := range press.StockNames() {
+		s := stockOf(t, name)
+		for _, side := range []press.Side{press.Front, press.Back} {
+			m, err := NewModel(s, side, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := Difference(m.Lab(nil), s.Colour(side)); d > .05 {
+				t.Errorf("%s %v: %.2f, want %.2f", name, side, m.Lab(nil), s.Colour(side))
+			}
+			if m.Stock() != s.Colour(side) {
+				t.Errorf("%s: Stock gives %v", name, m.Stock())
+			}
+		}
+	}
+}
+
+// Colours of stacks computed once with 36 bands and the same surface for all layers.
+func TestOrderOfLaydownDecides(t *testing.T) {
+	white := stockOf(t, "white-gloss")
+	both := []uint8{255, 255}
+	for _, c := range []struct {
+		lower, upper string
+		want         press.Lab
+	}{
+		{"Gold", "White", press.Lab{80.8, -.2, .6}},
+		{"White", "Gold", press.Lab{52.2, 4.7, 28.6}},
+	} {
+		got := model(t, white, toners(t, c.lower, c.upper)...).Lab(both)
+		if d := Difference(got, c.want); d > .8 {
+			t.Errorf("%s over %s: %.1f, want %.1f (%.2f apart)", c.upper, c.lower, got, c.want, d)
+		}
+	}
+}
+
+func TestWhiteOnDarkStock(t *testing.T) {
+	black := stockOf(t, "black-board")
+	w := toners(t, "White")[0]
+	got := model(t, black, w).Solid(0)
+	if math.Abs(got[0]-78.5) > 1 || math.Hypot(got[1], got[2]) > 4 {
+		t.Errorf("one white on black board is %.1f, want L* about 78.5 and grey", got)
+	}
+	twice := model(t, black, w, w).Lab([]uint8{255, 255})
+	if math.Abs(twice[0]-86.2) > 1 {
+		t.Errorf("two whites on black board have L* %.1f, want about 86.2", twice[0])
+	}
+}
+
+func TestProcessNeedsWhiteOnDarkStock(t *testing.T) {
+	black := stockOf(t, "midnight-blue-board")
+	m := model(t, black, toners(t, "White", "Magenta")...)
+	bare, under := m.Lab([]uint8{0, 255}), m.Lab([]uint8{255, 255})
+	if under[0]-bare[0] < 20 || under[1] < 40 {
+		t.Errorf("magenta on the stock %.1f, over white %.1f: the white should lift it", bare, under)
+	}
+}
+
+func TestMetalHidesTheStock(t *testing.T) {
+	for _, name := range []string{"Silver", "Gold"} {
+		toner := toners(t, name)[0]
+		on := func(s string) press.Lab { return model(t, stockOf(t, s), toner).Solid(0) }
+		if d := Difference(on("white-gloss"), on("black-board")); d > 1 {
+			t.Errorf("%s differs by %.2f between white and black", name, d)
+		}
+	}
+}
+
+func TestClearDeepensDarkColours(t *testing.T) {
+	clear := toners(t, "Clear")[0]
+	for _, c := range []struct {
+		stock press.Lab
+		want  float64
+	}{{press.Lab{17, 0, 1}, 2.6}, {press.Lab{62, 8, 24}, .7}, {press.Lab{95, 0, -2}, .3}} {
+		s := &press.Stock{Front: c.stock, Surface: press.SurfaceCoated, Gloss: press.GlossMatte}
+		m := model(t, s, clear)
+		got := m.Solid(0)
+		if d := Difference(got, c.stock); math.Abs(d-c.want) > .4 || got[0] > c.stock[0] {
+			t.Errorf("clear changes %v by %.2f to %.1f, want about %.1f and darker", c.stock, d, got, c.want)
+		}
+	}
+}
+
+func TestBlackIsDarkestOverColours(t *testing.T) {
+	m := model(t, stockOf(t, "white-gloss"), toners(t, "Yellow", "Magenta", "Cyan", "Black")...)
+	alone := m.Lab([]uint8{0, 0, 0, 255})
+	for mask := 1; mask < 8; mask++ {
+		tints := []uint8{0, 0, 0, 255}
+		for i := range 3 {
+			tints[i] = uint8(255 * (mask >> i & 1))
+		}
+		if got := m.Lab(tints); got[0] > alone[0] {
+			t.Errorf("black over %v has L* %.1f, alone %.1f", tints[:3], got[0], alone[0])
+		}
+	}
+}
+
+func TestOverprintsHaveTheUsualHues(t *testing.T) {
+	m := model(t, stockOf(t, "white-gloss"), toners(t, "Yellow", "Magenta", "Cyan")...)
+	for _, c := range []struct {
+		tints []uint8
+		want  press.Lab
+		limit float64
+	}{
+		{[]uint8{255, 255, 0}, press.Lab{47, 68, 48}, 6},
+		{[]uint8{255, 0, 255}, press.Lab{50, -65, 27}, 6},
+		{[]uint8{0, 255, 255}, press.Lab{24, 20, -46}, 8},
+	} {
+		if got := m.Lab(c.tints); Difference(got, c.want) > c.limit {
+			t.Errorf("%v: %.1f, usual is about %.1f", c.tints, got, c.want)
+		}
+	}
+}
+
+// four returns an evaluator over four layers whose primaries the test sets.
+func four(shares ...float32) (*evaluator, key) {
+	m := &Model{layers: make([]Layer, len(shares)), primary: make([][bands]float32, 1<<len(shares))}
+	e := newEvaluator(m)
+	var k key
+	for i, s := range shares {
+		k.set(i, uint8(i+1))
+		e.share[i+1] = s
+	}
+	return e, k
+}
+
+func TestAreaSharesOfOverprints(t *testing.T) {
+	e, k := four(.3, .5, .2, .1)
+	e.mix(k)
+	sum := float32(0)
+	for _, w := range e.weights {
+		sum += w
+	}
+	near(t, "sum", float64(sum), 1, 1e-6)
+	near(t, "bare", float64(e.weights[0]), .252, 1e-6)
+	near(t, "all four", float64(e.weights[15]), .003, 1e-6)
+	near(t, "the first alone", float64(e.weights[1]), .108, 1e-6)
+	// By area alone a half tint of a dense solid has the density of half the light.
+	for solid, want := range map[float64]float64{3: .3006, 1.33: .2812} {
+		near(t, "density of a half tint", -math.Log10(.5+.5*math.Pow(10, -solid)), want, 1e-4)
+	}
+}
+
+func TestTintGainsByLightSpread(t *testing.T) {
+	e, k := four(.5)
+	for b := range bands {
+		e.m.primary[0][b] = float32(math.Sqrt(.85))
+		e.m.primary[1][b] = float32(math.Sqrt(.05))
+	}
+	e.mix(k)
+	near(t, "half tint", float64(e.sum[0])*float64(e.sum[0]), .328078, 1e-6)
+}
+
+func TestMoreWhiteIsLighterOnBlack(t *testing.T) {
+	m := model(t, stockOf(t, "black-board"), toners(t, "White")...)
+	last := -1.0
+	for tint := range 256 {
+		l := m.Lab([]uint8{uint8(tint)})
+		if l[0] <= last {
+			t.Fatalf("tint %d has L* %.3f, the one before %.3f", tint, l[0], last)
+		}
+		last = l[0]
+	}
+}
+
+func TestNewModelRefuses(t *testing.T) {
+	white := toners(t, "White")[0]
+	many := make([]Layer, limits.MaxLookToners+1)
+	for i := range many {
+		many[i] = Layer{white, i}
+	}
+	for name, layers := range map[string][]Layer{
+		"too many":       many,
+		"no toner":       {{nil, 0}},
+		"no plate":       {{white, -1}},
+		"the same twice": {{white, 3}, {white, 3}},
+	} {
+		if _, err := NewModel(stockOf(t, "kraft"), press.Front, layers); err == nil {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+	if _, err := NewModel(stockOf(t, "kraft"), press.Front, many[:limits.MaxLookToners]); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestColoursAreFiniteForAnyDefinition(t *testing.T) {
+	lab := func(t *rapid.T, name string) *press.Lab {
+		if !rapid.Bool().Draw(t, name+" given") {
+			return nil
+		}
+		return &press.Lab{rapid.Float64Range(0, 100).Draw(t, "L"), rapid.Float64Range(-128, 128).Draw(t, "a"), rapid.Float64Range(-128, 128).Draw(t, "b")}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		s := &press.Stock{Surface: rapid.SampledFrom([]string{"coated", "uncoated", "film", "metallised", ""}).Draw(t, "surface")}
+		if c := lab(t, "stock"); c != nil {
+			s.Front = *c
+		}
+		var layers []Layer
+		for i := range rapid.IntRange(0, 3).Draw(t, "layers") {
+			layers = append(layers, Layer{&press.Toner{
+				Name: rapid.SampledFrom([]string{"Cyan", "Black", "X"}).Draw(t, "name"),
+				Kind: colourant.Kind(rapid.IntRange(0, 5).Draw(t, "kind")),
+				Appearance: press.Appearance{
+					OnWhite: lab(t, "on white"), OnBlack: lab(t, "on black"),
+					Opacity: press.Percent(rapid.Float64Range(0, 100).Draw(t, "opacity")),
+					Gloss:   rapid.SampledFrom([]string{"", "matte", "satin", "gloss"}).Draw(t, "gloss"),
+				},
+			}, i})
+		}
+		m, err := NewModel(s, press.Front, layers)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range []uint8{0, 1, 128, 255} {
+			for _, x := range m.Lab([]uint8{v, 255 - v, v}) {
+				if math.IsNaN(x) || math.Abs(x) > 1000 {
+					t.Fatalf("tint %d gives %v", v, m.Lab([]uint8{v, 255 - v, v}))
+				}
+			}
+		}
+	})
+}
+
+func TestLayersFromPasses(t *testing.T) {
+	p := pressOf(t, "two-set")
+	passes, err := p.Passes([]string{"Cyan", "White", "Gold"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	set := colourant.NewSet(colourant.Colourant{Name: "Gold", Kind: colourant.Metallic},
+		colourant.Colourant{Name: "White", Kind: colourant.OpaqueWhite}, colourant.Colourant{Name: "Mystery"})
+	layers, left := LayersFromPasses(p, passes, set)
+	var got []string
+	for _, l := range layers {
+		got = append(got, set.At(l.Plate).Name)
+		if set.At(l.Plate).Name != l.Toner.Name {
+			t.Errorf("toner %s is driven by plate %s", l.Toner.Name, set.At(l.Plate).Name)
+		}
+	}
+	if len(got) != 3 || got[0] != "White" || got[1] != "Gold" || got[2] != "Cyan" {
+		t.Errorf("laydown %v", got)
+	}
+	if len(left) != 4 || left[3] != "Mystery" {
+		t.Errorf("left out %v", left)
+	}
+}

@@ -1,0 +1,199 @@
+package look
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"sync"
+
+	"laydown/internal/limits"
+	"laydown/internal/plates/plate"
+)
+
+// PictureSink is a plate.Sink that makes a picture of the sheet, band by band. The picture is the
+// same for any number of workers.
+type PictureSink struct {
+	// Reduce makes the picture smaller by this whole factor; each of its pixels is the average
+	// light of Reduce x Reduce pixels. Set it before Begin; 0 and 1 keep the size.
+	Reduce int
+
+	model   *Model
+	workers []*evaluator
+	header  plate.Header
+	img     *image.RGBA
+	rows    int // taken so far
+	sums    []uint64
+}
+
+// NewPictureSink makes pictures of plates with model m on so many goroutines.
+func NewPictureSink(m *Model, workers int) *PictureSink {
+	s := &PictureSink{model: m}
+	for range max(workers, 1) {
+		s.workers = append(s.workers, newEvaluator(m))
+	}
+	return s
+}
+
+// Begin starts a page. It refuses pictures over limits.MaxPagePixels and models that use plates
+// which the page does not have.
+func (s *PictureSink) Begin(h plate.Header) error {
+	s.Reduce = max(s.Reduce, 1)
+	w, ht := (h.Width+s.Reduce-1)/s.Reduce, (h.Height+s.Reduce-1)/s.Reduce
+	switch {
+	case h.Width <= 0 || h.Height <= 0:
+		return errors.New("the page has no pixels")
+	case w > limits.MaxPagePixels/ht:
+		return fmt.Errorf("a picture of %d x %d pixels is over the limit of %d", w, ht, limits.MaxPagePixels)
+	case h.Set != nil && s.model.plates > h.Set.Len():
+		return fmt.Errorf("the page has %d plates, the model of its look uses plate %d", h.Set.Len(), s.model.plates-1)
+	}
+	s.header, s.rows = h, 0
+	s.img = image.NewRGBA(image.Rect(0, 0, w, ht))
+	s.sums = nil
+	if s.Reduce > 1 {
+		s.sums = make([]uint64, 3*w)
+	}
+	return nil
+}
+
+// Band adds the rows of b.
+func (s *PictureSink) Band(b *plate.Band) error {
+	if s.img == nil || b.Y0 != s.rows || b.Rows < 0 || b.Rows > s.header.Height-s.rows {
+		return fmt.Errorf("band at row %d of %d rows does not follow row %d", b.Y0, b.Rows, s.rows)
+	}
+	active := make([]plane, 0, len(s.model.layers))
+	for i, l := range s.model.layers {
+		if l.Plate >= len(b.Planes) || b.Planes[l.Plate] == nil {
+			continue
+		}
+		p := b.Planes[l.Plate]
+		if len(p) < b.Rows*s.header.Width {
+			return fmt.Errorf("plate %d of the band at row %d is too short", l.Plate, b.Y0)
+		}
+		active = append(active, plane{i, p})
+	}
+	s.rows += b.Rows
+	// Each worker takes a strip of whole picture columns, so that sums need no lock.
+	cols := s.img.Rect.Dx()
+	n := min(len(s.workers), max(1, cols/16))
+	var wg sync.WaitGroup
+	for i := range n {
+		c0, c1 := cols*i/n, cols*(i+1)/n
+		wg.Go(func() { s.strip(s.workers[i], b, active, c0, c1) })
+	}
+	wg.Wait()
+	return nil
+}
+
+type plane struct {
+	layer int
+	pix   []byte
+}
+
+// strip paints picture columns c0 to c1 of a band.
+func (s *PictureSink) strip(e *evaluator, b *plate.Band, active []plane, c0, c1 int) {
+	width := s.header.Width
+	x0, x1 := c0*s.Reduce, min(c1*s.Reduce, width)
+	last := key{}
+	colour := e.cached(last)
+	rgb := srgb8(colour)
+	var spread [limits.MaxLookToners]uint64 // last, each tint eight times
+	for row := range b.Rows {
+		y := b.Y0 + row
+		at := row * width
+		if s.Reduce == 1 {
+			out := s.img.Pix[s.img.PixOffset(x0, y):]
+			for x := x0; x < x1; {
+				end := x + 1
+				if x+8 <= x1 && repeats(active, at+x, &spread) {
+					end = x + 8
+				} else {
+					var k key
+					for i, p := range active {
+						t := p.pix[at+x]
+						k.set(p.layer, t)
+						spread[i] = uint64(t) * 0x0101010101010101
+					}
+					if k != last {
+						last = k
+						rgb = srgb8(e.cached(k))
+					}
+				}
+				for ; x < end; x++ {
+					o := out[4*(x-x0):][:4:4]
+					o[0], o[1], o[2], o[3] = rgb[0], rgb[1], rgb[2], 255
+				}
+			}
+			continue
+		}
+		sums := s.sums[3*c0 : 3*c1]
+		for i, x := 0, x0; x < x1; i += 3 {
+			for end := min(x+s.Reduce, x1); x < end; x++ {
+				var k key
+				for _, p := range active {
+					k.set(p.layer, p.pix[at+x])
+				}
+				if k != last {
+					last = k
+					colour = e.cached(k)
+				}
+				sums[i] += uint64(colour[0])
+				sums[i+1] += uint64(colour[1])
+				sums[i+2] += uint64(colour[2])
+			}
+		}
+		if (y+1)%s.Reduce == 0 || y+1 == s.header.Height {
+			s.flush(y, c0, c1)
+		}
+	}
+}
+
+// repeats tells whether the next eight pixels have the tints of the last one.
+func repeats(active []plane, at int, spread *[limits.MaxLookToners]uint64) bool {
+	for i, p := range active {
+		if binary.LittleEndian.Uint64(p.pix[at:]) != spread[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// flush turns the sums of one picture row into pixels and clears them.
+func (s *PictureSink) flush(y, c0, c1 int) {
+	rows := y%s.Reduce + 1
+	out := s.img.Pix[s.img.PixOffset(c0, y/s.Reduce):]
+	for c := c0; c < c1; c++ {
+		n := uint64(rows * (min((c+1)*s.Reduce, s.header.Width) - c*s.Reduce))
+		sum := s.sums[3*c : 3*c+3]
+		o := out[4*(c-c0):][:4:4]
+		for i := range 3 {
+			o[i] = encoded[(sum[i]+n/2)/n]
+			sum[i] = 0
+		}
+		o[3] = 255
+	}
+}
+
+// End checks that all rows have come.
+func (s *PictureSink) End() error {
+	if s.rows != s.header.Height {
+		return fmt.Errorf("the page ended at row %d of %d", s.rows, s.header.Height)
+	}
+	return nil
+}
+
+// Image is the picture, complete after End.
+func (s *PictureSink) Image() *image.RGBA { return s.img }
+
+// Picture shows whole plates: planes[i] is plate i, nil or Width x Height bytes.
+func (m *Model) Picture(h plate.Header, planes [][]byte, workers int) (*image.RGBA, error) {
+	s := NewPictureSink(m, workers)
+	if err := s.Begin(h); err != nil {
+		return nil, err
+	}
+	if err := s.Band(&plate.Band{Rows: h.Height, Planes: planes}); err != nil {
+		return nil, err
+	}
+	return s.Image(), s.End()
+}
