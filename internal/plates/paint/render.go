@@ -1,0 +1,211 @@
+package paint
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"sync"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
+	"laydown/internal/limits"
+	"laydown/internal/plates/plate"
+	"laydown/internal/plates/raster"
+	"laydown/internal/plates/separate"
+)
+
+// job is a Job made ready: shared by all workers, not changed while they run.
+type job struct {
+	Job
+	w, h   int
+	plates int
+	root   *plan
+	// wrap is set when the page is composited in a buffer of its own before it goes to the plates:
+	// a blending page whose group is a knockout group or has another blending space than CMYK.
+	wrap *displist.Group
+}
+
+// prepare plans a job. What can go wrong is its size alone.
+func prepare(j Job) (*job, error) {
+	if j.Sink == nil {
+		j.Sink = finding.Discard
+	}
+	defer j.Timer.Start("paint: plan")()
+	w, h := Size(j.Region, j.DPI)
+	number := j.List.Page.Number
+	if w < 1 || h < 1 {
+		return nil, fmt.Errorf("page %d has no area to paint at %g dpi", number, j.DPI)
+	}
+	if w > limits.MaxPlateSide || h > limits.MaxPlateSide || w*h > limits.MaxPagePixels {
+		return nil, fmt.Errorf("page %d would be %d x %d pixels at %g dpi; the limit is %d a side and %d in all: lower the resolution",
+			number, w, h, j.DPI, limits.MaxPlateSide, limits.MaxPagePixels)
+	}
+	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len()}
+	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
+		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
+	var ctx separate.Context
+	if g := j.List.Group; g != nil && j.List.Blending {
+		ctx = separate.PageContext(j.List)
+		if g.Knockout || ctx.Space != separate.BlendCMYK {
+			r.wrap = g
+		}
+	}
+	r.root = p.plan(j.List.Items, j.Target, ctx, j.Skip, 0, r.wrap != nil && r.wrap.Knockout)
+	r.root.page = true
+	return r, nil
+}
+
+// bandRows is the height of bands: as many rows as let the plates of a band stay in a cache of
+// bandBytes, within reason. Bytes do not depend on it.
+func (j *job) bandRows() int {
+	const bandBytes = 768 << 10
+	rows := bandBytes / (j.w * (j.plates + 1))
+	return max(16, min(128, rows&^7))
+}
+
+// Render paints the job into sink. The bytes do not depend on Workers. The error is ctx's, the sink's, or
+// that the region is empty or too large.
+func Render(ctx context.Context, job Job, sink plate.Sink) error {
+	r, err := prepare(job)
+	if err != nil {
+		return err
+	}
+	defer job.Timer.Start("paint: bands")()
+	return r.render(ctx, sink, r.bandRows())
+}
+
+// render paints all bands and hands them on in order, never more than a few ahead of the sink.
+func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
+	defer plate.Abort(sink)
+	if err := sink.Begin(plate.Header{Width: j.w, Height: j.h, DPI: j.DPI, Set: j.Target.Set,
+		OriginX: j.Region.X0, OriginY: j.Region.Y0}); err != nil {
+		return err
+	}
+	ctx, cancel := context.WithCancel(ctx)
+	bands := (j.h + rows - 1) / rows
+	j.root.countUses(rows)
+	workers := j.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	workers = min(workers, bands)
+
+	type result struct {
+		band *plate.Band
+		err  error
+	}
+	ahead := 2 * workers
+	done := make([]chan result, bands)
+	for i := range done {
+		done[i] = make(chan result, 1)
+	}
+	todo := make(chan int)
+	var planes planePool
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			w := newWorker(j)
+			for i := range todo {
+				window := raster.IntRect{X1: j.w, Y0: i * rows, Y1: min(j.h, (i+1)*rows)}
+				band, err := w.band(ctx, window, &planes)
+				done[i] <- result{band, err}
+			}
+		})
+	}
+	defer func() {
+		cancel()
+		close(todo)
+		wg.Wait()
+	}()
+	sent := 0
+	for i := range bands {
+		for sent < bands && sent < i+ahead {
+			select {
+			case todo <- sent:
+				sent++
+				continue
+			case r := <-done[i]:
+				done[i] <- r
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+			break
+		}
+		r := <-done[i]
+		if r.err != nil {
+			return r.err
+		}
+		if err := sink.Band(r.band); err != nil {
+			return err
+		}
+		planes.put(r.band.Planes)
+	}
+	return sink.End()
+}
+
+// band paints one window and takes its plates. A panic becomes an error: one page must not take the
+// program down.
+func (w *worker) band(ctx context.Context, window raster.IntRect, pool *planePool) (b *plate.Band, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("painting rows %d to %d failed: %v\n%s", window.Y0, window.Y1, r, debug.Stack())
+		}
+	}()
+	root := w.begin(ctx, window, pool)
+	w.page(root)
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return &plate.Band{Y0: window.Y0, Rows: window.Y1 - window.Y0, Planes: root.p8}, nil
+}
+
+// countUses notes in how many bands each shape is needed.
+func (pl *plan) countUses(rows int) {
+	for i := range pl.steps {
+		if b := pl.steps[i].box; !b.Empty() {
+			pl.steps[i].uses.Store(int32((b.Y1-1)/rows - b.Y0/rows + 1))
+		}
+	}
+}
+
+// planePool keeps band planes between bands.
+type planePool struct {
+	mu   sync.Mutex
+	free [][]byte
+}
+
+// get returns n zeroed bytes.
+func (p *planePool) get(n int) []byte {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for i := len(p.free) - 1; i >= 0; i-- {
+		if b := p.free[i]; cap(b) >= n {
+			p.free[i] = p.free[len(p.free)-1]
+			p.free = p.free[:len(p.free)-1]
+			b = b[:n]
+			clear(b)
+			return b
+		}
+	}
+	return make([]byte, n)
+}
+
+func (p *planePool) put(planes [][]byte) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, b := range planes {
+		if b != nil {
+			p.free = append(p.free, b)
+		}
+	}
+}
+
+// strokeCut reports a stroke that a limit cut short.
+func (j *job) strokeCut(it *displist.Item) {
+	j.Sink.Add(finding.Finding{ID: "stroke-cut-short", Severity: finding.Warning, Class: finding.OverLimit, Incomplete: true,
+		What:   "A dashed line has more dashes than are drawn; the rest of it is missing.",
+		Why:    "The missing part would not be printed.",
+		Remedy: "Use a longer dash pattern, or split the line.",
+		Place:  finding.Place{Page: j.List.Page.Number, Object: it.Origin.Object, Offset: it.Origin.Offset}})
+}

@@ -1,0 +1,269 @@
+package paint
+
+import (
+	"math"
+
+	"laydown/internal/geom"
+	"laydown/internal/plates/raster"
+)
+
+// A resampler gives every pixel of a box the mean of the samples under it. Rows are asked for from
+// top to bottom. It serves one goroutine.
+type resampler struct {
+	g     *grid
+	box   raster.IntRect
+	fetch fetcher
+	out   [][]uint16 // of the row asked for last
+
+	// Axis-parallel grids, with x and y of the samples swapped first when the grid is turned by 90
+	// degrees.
+	straight bool
+	xs       weights // samples under each column
+	sx0, sx1 int
+	yAt      func(y int) (lo, hi float64)
+	down     bool // sample rows go up as device rows go down
+	raw      [][]uint16
+	wide     [][]uint32 // the sample row wideRow reduced to columns, 24 bits
+	wideRow  int
+	sum      []uint64
+	lastY    span
+	haveLast bool
+
+	turned *turned
+	skew   *skew
+}
+
+// A span is an interval of samples.
+type span struct{ lo, hi float64 }
+
+// weights are, for each pixel, the samples under it and their shares of 65536.
+type weights struct {
+	first []int32 // first sample of pixel i
+	start []int32 // its shares are share[start[i]:start[i+1]]
+	share []uint32
+}
+
+// newResampler prepares the grid for the pixels of box.
+func newResampler(g *grid, box raster.IntRect, smooth bool) *resampler {
+	r := &resampler{g: g, box: box, wideRow: -1, out: make([][]uint16, g.planes)}
+	for i := range r.out {
+		r.out[i] = make([]uint16, box.X1-box.X0)
+	}
+	r.fetch = g.open()
+	inv, ok := g.m.Invert()
+	if !ok {
+		inv = geom.Matrix{} // no area: the pixels it touches get its first sample
+	}
+	magnified := math.Hypot(inv.A, inv.B) < 1 && math.Hypot(inv.C, inv.D) < 1
+	switch {
+	case smooth && magnified && ok:
+		r.skew = &skew{inv: inv, smooth: true}
+	case inv.B == 0 && inv.C == 0:
+		r.straighten(g.w, g.h, inv.A, inv.E, inv.D, inv.F)
+	case inv.A == 0 && inv.D == 0:
+		r.turned = newTurned(r)
+		r.straighten(g.h, g.w, inv.B, inv.F, inv.C, inv.E)
+		r.turned.rows(r)
+	default:
+		r.skew = newSkew(inv)
+	}
+	return r
+}
+
+// straighten sets up an axis-parallel grid of w x h samples where sample x = ax*X + bx and y = ay*Y + by.
+func (r *resampler) straighten(w, h int, ax, bx, ay, by float64) {
+	r.straight = true
+	r.xs = weightsOf(r.box.X0, r.box.X1, ax, bx, w)
+	r.sx0, r.sx1 = w, 0
+	for i := range r.xs.first {
+		n := int(r.xs.start[i+1] - r.xs.start[i])
+		r.sx0 = min(r.sx0, int(r.xs.first[i]))
+		r.sx1 = max(r.sx1, int(r.xs.first[i])+n)
+	}
+	r.down = ay < 0
+	r.yAt = func(y int) (lo, hi float64) { return interval(y, ay, by, h) }
+	n := r.g.planes
+	r.raw, r.wide = make([][]uint16, n), make([][]uint32, n)
+	for p := range n {
+		r.raw[p] = make([]uint16, r.sx1-r.sx0)
+		r.wide[p] = make([]uint32, r.box.X1-r.box.X0)
+	}
+	r.sum = make([]uint64, n*(r.box.X1-r.box.X0))
+}
+
+// interval is the samples under pixel i, clipped to 0..n, never empty.
+func interval(i int, a, b float64, n int) (lo, hi float64) {
+	lo = float64(float64(i)*a) + b
+	hi = float64(float64(i+1)*a) + b
+	if lo > hi {
+		lo, hi = hi, lo
+	}
+	// Corners that ought to lie between two samples do so in spite of roundings.
+	lo, hi = tidy(lo), tidy(hi)
+	lo, hi = max(0, min(lo, float64(n))), max(0, min(hi, float64(n)))
+	if hi-lo < 1e-9 {
+		s := math.Floor(min((lo+hi)/2, float64(n)-0.5))
+		return s, s + 1
+	}
+	return lo, hi
+}
+
+func tidy(v float64) float64 {
+	if r := math.Round(v); math.Abs(v-r) < 1e-5 {
+		return r
+	}
+	return v
+}
+
+// shares appends the shares of samples in an interval; they add up to 65536.
+func shares(dst []uint32, lo, hi float64) (first int, out []uint32) {
+	first = int(math.Floor(lo))
+	last := int(math.Ceil(hi)) // half-open
+	done := uint32(0)
+	for s := first; s < last; s++ {
+		end := min(float64(s+1), hi)
+		upTo := uint32(float64((end-lo)/(hi-lo)*65536) + 0.5)
+		if s == last-1 {
+			upTo = 65536
+		}
+		dst = append(dst, upTo-done)
+		done = upTo
+	}
+	return first, dst
+}
+
+func weightsOf(x0, x1 int, a, b float64, n int) (w weights) {
+	w.start = append(w.start, 0)
+	for x := x0; x < x1; x++ {
+		lo, hi := interval(x, a, b, n)
+		first, share := shares(w.share, lo, hi)
+		w.share = share
+		w.first = append(w.first, int32(first))
+		w.start = append(w.start, int32(len(share)))
+	}
+	return w
+}
+
+// row returns the planes of pixels box.X0 <= x < box.X1 of row y. The slices may be changed and are
+// valid until the next call.
+func (r *resampler) row(y int) [][]uint16 {
+	if r.skew != nil {
+		r.skew.row(r, y)
+		return r.out
+	}
+	lo, hi := r.yAt(y)
+	if hi-lo <= 1 && math.Floor(lo) == math.Ceil(hi)-1 { // one sample row
+		r.reduce(int(lo))
+		for p, wide := range r.wide {
+			for i, v := range wide {
+				r.out[p][i] = uint16((v + 128) >> 8)
+			}
+		}
+		return r.out
+	}
+	first, share := shares(nil, lo, hi)
+	clear(r.sum)
+	n := r.box.X1 - r.box.X0
+	for k := range share {
+		if r.down {
+			k = len(share) - 1 - k
+		}
+		if share[k] == 0 {
+			continue
+		}
+		r.reduce(first + k)
+		for p, wide := range r.wide {
+			sum := r.sum[p*n:][:n]
+			for i, v := range wide {
+				sum[i] += uint64(v) * uint64(share[k])
+			}
+		}
+	}
+	for p := range r.out {
+		sum := r.sum[p*n:][:n]
+		for i, v := range sum {
+			r.out[p][i] = uint16((v + 1<<23) >> 24)
+		}
+	}
+	return r.out
+}
+
+// reduce fetches sample row s and reduces it to the columns.
+func (r *resampler) reduce(s int) {
+	if r.wideRow == s {
+		return
+	}
+	r.wideRow = s
+	r.fetch(s, r.sx0, r.sx1, r.raw)
+	for p, wide := range r.wide {
+		raw := r.raw[p]
+		for i := range wide {
+			from, to := r.xs.start[i], r.xs.start[i+1]
+			at := int(r.xs.first[i]) - r.sx0
+			if to == from+1 {
+				wide[i] = uint32(raw[at]) << 8
+				continue
+			}
+			var sum uint64
+			for k, sh := range r.xs.share[from:to] {
+				sum += uint64(sh) * uint64(raw[at+k])
+			}
+			wide[i] = uint32((sum + 128) >> 8)
+		}
+	}
+}
+
+// turned is a grid whose sample rows run down the page: blocks of it are fetched and transposed.
+type turned struct {
+	fetch  fetcher // of the real grid
+	block  [][]uint16
+	c0, c1 int // columns of the real grid in block
+	height int
+}
+
+// maxTurnedSamples bounds a block.
+const maxTurnedSamples = 4 << 20
+
+func newTurned(r *resampler) *turned { return &turned{fetch: r.fetch} }
+
+// rows makes the resampler read rows of the transposed grid: columns of the real one.
+func (t *turned) rows(r *resampler) {
+	t.height = r.sx1 - r.sx0 // real rows sx0..sx1 are transposed columns
+	columns := max(1, min(64, maxTurnedSamples/max(1, t.height*r.g.planes)))
+	r.fetch = func(c, j0, j1 int, dst [][]uint16) {
+		if c < t.c0 || c >= t.c1 {
+			t.c0 = c
+			if r.down {
+				t.c0 = max(0, c-columns+1)
+			}
+			t.c1 = min(t.c0+columns, r.g.w)
+			t.load(r)
+		}
+		for p := range dst {
+			copy(dst[p], t.block[p][(c-t.c0)*t.height:][:j1-j0])
+		}
+	}
+}
+
+func (t *turned) load(r *resampler) {
+	n := t.c1 - t.c0
+	if t.block == nil {
+		t.block = make([][]uint16, r.g.planes)
+	}
+	row := make([][]uint16, r.g.planes)
+	for p := range row {
+		row[p] = make([]uint16, n)
+		if cap(t.block[p]) < n*t.height {
+			t.block[p] = make([]uint16, n*t.height)
+		}
+		t.block[p] = t.block[p][:n*t.height]
+	}
+	for j := range t.height {
+		t.fetch(r.sx0+j, t.c0, t.c1, row)
+		for p := range row {
+			for i, v := range row[p] {
+				t.block[p][i*t.height+j] = v
+			}
+		}
+	}
+}

@@ -1,0 +1,127 @@
+package paint
+
+import (
+	"math"
+
+	"laydown/internal/geom"
+)
+
+// skew reads grids that are neither upright nor turned by 90 degrees, and smooth ones (Interpolate).
+// It takes the mean of k x k points of every pixel; smooth grids are read once, between samples.
+type skew struct {
+	inv    geom.Matrix // pixels to samples
+	k      int
+	smooth bool
+	tiles  [tileSlots]tile
+	value  []uint64
+}
+
+// Samples are fetched in tiles and remembered, since neighbouring pixels need the same ones.
+const (
+	tileShift = 5
+	tileSide  = 1 << tileShift
+	tileSlots = 128
+)
+
+type tile struct {
+	used   bool
+	tx, ty int
+	w      int
+	planes [][]uint16
+}
+
+func newSkew(inv geom.Matrix) *skew {
+	step := max(math.Hypot(inv.A, inv.B), math.Hypot(inv.C, inv.D)) // samples from pixel to pixel
+	return &skew{inv: inv, k: int(max(4, min(16, math.Ceil(1.5*step))))}
+}
+
+// row fills r.out.
+func (s *skew) row(r *resampler, y int) {
+	if s.value == nil {
+		s.value = make([]uint64, r.g.planes)
+	}
+	for x := r.box.X0; x < r.box.X1; x++ {
+		if s.smooth {
+			s.between(r, x, y)
+		} else {
+			s.mean(r, x, y)
+		}
+	}
+}
+
+// mean takes k x k points of a pixel, those outside the grid left out.
+func (s *skew) mean(r *resampler, x, y int) {
+	clear(s.value)
+	count := uint64(0)
+	for j := range s.k {
+		for i := range s.k {
+			p := s.inv.Apply(geom.Point{X: float64(x) + (float64(i)+0.5)/float64(s.k), Y: float64(y) + (float64(j)+0.5)/float64(s.k)})
+			if p.X < 0 || p.Y < 0 || p.X >= float64(r.g.w) || p.Y >= float64(r.g.h) {
+				continue
+			}
+			s.add(r, int(p.X), int(p.Y), 1)
+			count++
+		}
+	}
+	if count == 0 {
+		p := s.inv.Apply(geom.Point{X: float64(x) + 0.5, Y: float64(y) + 0.5})
+		s.add(r, int(max(0, min(p.X, float64(r.g.w-1)))), int(max(0, min(p.Y, float64(r.g.h-1)))), 1)
+		count = 1
+	}
+	for c, v := range s.value {
+		r.out[c][x-r.box.X0] = uint16((v + count/2) / count)
+	}
+}
+
+// between interpolates linearly at the pixel's centre.
+func (s *skew) between(r *resampler, x, y int) {
+	p := s.inv.Apply(geom.Point{X: float64(x) + 0.5, Y: float64(y) + 0.5})
+	px := max(0, min(p.X-0.5, float64(r.g.w-1)))
+	py := max(0, min(p.Y-0.5, float64(r.g.h-1)))
+	ix, iy := int(px), int(py)
+	fx, fy := uint64((px-float64(ix))*256), uint64((py-float64(iy))*256)
+	jx, jy := min(ix+1, r.g.w-1), min(iy+1, r.g.h-1)
+	clear(s.value)
+	s.add(r, ix, iy, (256-fx)*(256-fy))
+	s.add(r, jx, iy, fx*(256-fy))
+	s.add(r, ix, jy, (256-fx)*fy)
+	s.add(r, jx, jy, fx*fy)
+	for c, v := range s.value {
+		r.out[c][x-r.box.X0] = uint16((v + 1<<15) >> 16)
+	}
+}
+
+// add adds a sample to value.
+func (s *skew) add(r *resampler, x, y int, share uint64) {
+	if share == 0 {
+		return
+	}
+	tx, ty := x>>tileShift, y>>tileShift
+	t := &s.tiles[(uint(tx)+uint(ty)*11)%tileSlots]
+	if !t.used || t.tx != tx || t.ty != ty {
+		s.load(r, t, tx, ty)
+	}
+	at := (y-ty<<tileShift)*t.w + x - tx<<tileShift
+	for c, p := range t.planes {
+		s.value[c] += share * uint64(p[at])
+	}
+}
+
+func (s *skew) load(r *resampler, t *tile, tx, ty int) {
+	x0, y0 := tx<<tileShift, ty<<tileShift
+	x1, y1 := min(x0+tileSide, r.g.w), min(y0+tileSide, r.g.h)
+	t.used, t.tx, t.ty, t.w = true, tx, ty, x1-x0
+	if t.planes == nil {
+		t.planes = make([][]uint16, r.g.planes)
+		for c := range t.planes {
+			t.planes[c] = make([]uint16, tileSide*tileSide)
+		}
+	}
+	dst := make([][]uint16, r.g.planes)
+	for y := y0; y < y1; y++ {
+		for c := range dst {
+			dst[c] = t.planes[c][(y-y0)*t.w:][:t.w]
+		}
+		r.fetch(y, x0, x1, dst)
+	}
+}

@@ -1,0 +1,148 @@
+package paint
+
+import (
+	"context"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/plates/raster"
+	"laydown/internal/plates/separate"
+)
+
+// A worker paints windows (bands, or one pixel) one after the other; all its memory is its own.
+type worker struct {
+	job    *job
+	ctx    context.Context
+	window raster.IntRect
+	pool   *planePool
+	probe  *probe // nil = nobody asks
+
+	scan       raster.Scanner
+	build      raster.Builder
+	inkers     map[*separate.Target]*separate.Inker
+	spans      []raster.Span // of clipped
+	groupSpans []raster.Span
+	clips      map[*displist.Clip]*clipCover
+	clipUse    int       // bytes in clips
+	open       clipCover // of no clip at all
+	masks      map[*maskPlan]*maskCover
+	rows       rowPool
+	steps      int
+	depth      int
+	convert    converterMemory
+}
+
+func newWorker(j *job) *worker {
+	return &worker{job: j, inkers: map[*separate.Target]*separate.Inker{},
+		clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{}}
+}
+
+// begin starts a window and returns its root layer.
+func (w *worker) begin(ctx context.Context, window raster.IntRect, pool *planePool) *layer {
+	w.ctx, w.window, w.pool = ctx, window, pool
+	clear(w.clips)
+	clear(w.masks)
+	w.clipUse = 0
+	w.open = clipCover{rect: window, inner: window, isRec: true,
+		fixed: fixedRect{window.X0 * one, window.Y0 * one, window.X1 * one, window.Y1 * one}}
+	w.rows.width = window.X1 - window.X0
+	n := w.job.plates
+	root := &layer{rect: window, stride: window.X1 - window.X0, n: n, root: true, isolated: true, p8: make([][]byte, n)}
+	root.paperAlpha = w.job.root.blends && w.job.wrap == nil
+	return root
+}
+
+// page paints the whole list into the root.
+func (w *worker) page(root *layer) {
+	pl := w.job.root
+	if w.job.wrap == nil {
+		w.items(pl, 0, len(pl.items), root)
+		return
+	}
+	l := w.newLayer(root, root.rect, pl.ctx, true, w.job.wrap.Knockout, pl.n)
+	w.items(pl, 0, len(pl.items), l)
+	w.finishPage(root, l)
+	w.release(l)
+}
+
+// items paints items from <= i < to into l.
+func (w *worker) items(pl *plan, from, to int, l *layer) {
+	for i := from; i < to; {
+		st := &pl.steps[i]
+		box := st.box.Intersect(l.rect)
+		if box.Empty() {
+			i = st.next
+			continue
+		}
+		if w.steps++; w.steps&255 == 0 && w.ctx.Err() != nil {
+			return
+		}
+		it := &pl.items[i]
+		switch it.Kind {
+		case displist.BeginGroup:
+			if st.elided {
+				i++ // members go straight into l
+				continue
+			}
+			w.group(pl, i, box, l)
+		case displist.Image:
+			w.picture(pl, i, box, l)
+		default:
+			w.flat(pl, i, box, l)
+		}
+		if st.uses.Load() > 0 && st.uses.Add(-1) == 0 {
+			st.shape = nil
+		}
+		i = st.next
+	}
+}
+
+// flat paints a fill or stroke in one colour.
+func (w *worker) flat(pl *plan, i int, box raster.IntRect, l *layer) {
+	it := &pl.items[i]
+	ink := w.ink(pl, i)
+	if ink.Nothing {
+		return
+	}
+	shape := w.shape(pl, i)
+	if shape == nil {
+		return
+	}
+	cl := w.clip(it.Clip)
+	box = box.Intersect(cl.rect)
+	if box.Empty() {
+		return
+	}
+	b := w.brush(pl, i)
+	b.flatIn(ink)
+	w.scan.Scan(shape, box, func(y int, spans []raster.Span) {
+		if spans = w.clipped(cl, y, spans); len(spans) > 0 {
+			w.row(l, b, y, spans, nil)
+		}
+	})
+}
+
+// ink is the separated colour of a fill, stroke or stencil.
+func (w *worker) ink(pl *plan, i int) *separate.Ink {
+	it := &pl.items[i]
+	k := w.inkers[pl.target]
+	if k == nil {
+		k = pl.target.NewInker()
+		w.inkers[pl.target] = k
+	}
+	return k.Colour(it.Paint, it.Overprint, it.OverprintMode, false, it.Intent, pl.steps[i].ctx)
+}
+
+// shape is the flattened path of a fill or stroke, made once for all bands; nil when it has no marks.
+func (w *worker) shape(pl *plan, i int) *raster.Edges {
+	it, st := &pl.items[i], &pl.steps[i]
+	st.once.Do(func() {
+		var b raster.Builder
+		if it.Kind == displist.Stroke {
+			w.stroke(&b, pl, it)
+		} else {
+			addShape(&b, pl, &it.Shape, true)
+		}
+		st.shape = b.Edges(ruleOf(&it.Shape))
+	})
+	return st.shape
+}
