@@ -83,6 +83,9 @@ const (
 	MaxValues = 24 << 20
 	// DecodeLargeFactor lets large files expand beyond DecodeCeiling: their images are decoded one after the other.
 	DecodeLargeFactor = 20
+	// ParseFloor + ParseFactor x the file size is how many bytes are parsed in all; a sound file is parsed once.
+	ParseFloor  = 16 << 20
+	ParseFactor = 8
 	// MaxFilters in the chain of one stream; two are common, four are a curiosity.
 	MaxFilters = 16
 	// MaxRepairStreams decoded while scanning a damaged file for objects inside object streams.

@@ -43,6 +43,7 @@ type Document struct {
 	version   string
 	sections  []section // newest first, empty when repaired
 	repaired  bool
+	treeLost  bool // pages were collected without a page tree
 	chainCut  bool // part of the /Prev chain could not be read: objects missing here may be in the file
 	topNumber int  // largest object number seen
 	pages     []*pageSlot
@@ -51,6 +52,7 @@ type Document struct {
 	objStms sync.Map // int -> *objStm
 	values  atomic.Int64
 	budget  atomic.Int64 // bytes that may still be decoded
+	effort  atomic.Int64 // bytes of the file that may still be parsed
 
 	scanOnce sync.Once
 	scanned  *scan
@@ -59,6 +61,8 @@ type Document struct {
 // Options configure Open. The zero value is usable.
 type Options struct {
 	Sink finding.Sink // nil = finding.Discard
+
+	windowed bool // tests read small files as large ones
 }
 
 // Open reads the structure of a PDF: cross-reference tables and streams, hybrid files, /Prev
@@ -68,7 +72,11 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	if size > limits.MaxFileBytes {
 		return nil, fmt.Errorf("the file is larger than %d GB; split it into parts", limits.MaxFileBytes>>30)
 	}
-	src, err := newSource(r, size)
+	inMemory := int64(limits.MaxFileInMemory)
+	if opt.windowed {
+		inMemory = -1
+	}
+	src, err := newSource(r, size, inMemory)
 	if err != nil {
 		return nil, fmt.Errorf("reading the file: %w", err)
 	}
@@ -77,6 +85,7 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 		d.sink = finding.Discard
 	}
 	d.budget.Store(decodeBudget(src.size))
+	d.effort.Store(limits.ParseFloor + limits.ParseFactor*src.size)
 	header := d.readHeader()
 	if err := d.readChain(); err == nil {
 		if err := d.checkEncrypted(); err != nil {

@@ -79,10 +79,14 @@ func (d *Document) parseAt(at int64) (in indirect, s *Stream, ok bool) {
 		in, ok = p.parseIndirect()
 		return last || !p.short && p.lex.pos+64 < len(b)
 	})
+	if p == nil {
+		return in, nil, false
+	}
+	effort := d.spend(int64(p.lex.pos))
 	if !ok {
 		return in, nil, false
 	}
-	if d.values.Add(int64(p.values)) > limits.MaxValues {
+	if !effort || d.values.Add(int64(p.values)) > limits.MaxValues {
 		p.over = true
 	}
 	if p.over {
@@ -94,11 +98,15 @@ func (d *Document) parseAt(at int64) (in indirect, s *Stream, ok bool) {
 	}
 	d.reportParser(p, in.num)
 	if dict, isDict := in.obj.(Dict); isDict && in.stream >= 0 {
-		s = &Stream{Dict: dict, Ref: Ref{in.num, in.gen}, raw: &rawData{off: at + int64(in.stream)}}
+		s = &Stream{Dict: dict, Ref: Ref{in.num, in.gen}, raw: &rawData{doc: d, off: at + int64(in.stream)}}
 		in.obj = s
 	}
 	return in, s, true
 }
+
+// spend takes n bytes of parsing from what the document may cost. Damage can make each object run to
+// the end of the file, and a file can hold millions of such.
+func (d *Document) spend(n int64) bool { return d.effort.Add(-n) >= 0 }
 
 func (d *Document) reportParser(p *parser, num int) {
 	if p.damaged {
@@ -200,7 +208,7 @@ func (d *Document) memberOf(s *objStm, num, index int) (Object, bool) {
 	p := &parser{lex: *NewLexer(s.data)}
 	p.lex.SetPos(s.offs[index])
 	o, ok := p.parseObject(0)
-	if p.over || d.values.Add(int64(p.values)) > limits.MaxValues {
+	if !d.spend(int64(p.lex.pos-s.offs[index])) || p.over || d.values.Add(int64(p.values)) > limits.MaxValues {
 		return nil, false
 	}
 	d.reportParser(p, num)

@@ -169,6 +169,7 @@ func (d *Document) collectPages() bool {
 		}
 	}
 	if len(d.pages) > 0 {
+		d.treeLost = true
 		d.malformed("page-tree-damaged", finding.Warning, 0, "The list of pages is unusable; the pages are taken in the order they lie in the file.", remedySaveAgain)
 	}
 	return len(d.pages) > 0

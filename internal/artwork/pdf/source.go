@@ -2,8 +2,6 @@ package pdf
 
 import (
 	"io"
-
-	"laydown/internal/limits"
 )
 
 // source gives byte ranges of the file. Small files are held whole; of large ones only windows are
@@ -14,9 +12,9 @@ type source struct {
 	mem  []byte // the whole file, nil when it is large
 }
 
-func newSource(r io.ReaderAt, size int64) (*source, error) {
+func newSource(r io.ReaderAt, size, inMemory int64) (*source, error) {
 	s := &source{r: r, size: size}
-	if size > limits.MaxFileInMemory {
+	if size > inMemory {
 		return s, nil
 	}
 	buf := make([]byte, size)

@@ -20,6 +20,7 @@ var (
 
 // rawData says where a stream's bytes are: in mem, or in the file from off on.
 type rawData struct {
+	doc     *Document // whose file it is; nil for mem
 	mem     []byte
 	off     int64
 	once    sync.Once
@@ -40,14 +41,16 @@ func (d *Document) NewInlineStream(dict Dict, raw []byte) *Stream {
 }
 
 // RawData returns the stream's bytes as stored (decrypted, filters not applied). They must not be changed.
-func (d *Document) RawData(s *Stream) ([]byte, error) { return d.rawBytes(s, d.Resolve) }
+func (d *Document) RawData(s *Stream) ([]byte, error) {
+	return s.owner(d).rawBytes(s, s.owner(d).Resolve)
+}
 
 func (d *Document) rawBytes(s *Stream, resolve func(Object) Object) ([]byte, error) {
 	r := s.raw
 	if r == nil {
 		return nil, nil
 	}
-	if r.off == 0 {
+	if r.doc == nil {
 		return r.mem, nil
 	}
 	r.once.Do(func() { r.size = d.extent(s, resolve) })
@@ -99,6 +102,9 @@ func (d *Document) search(off int64, word []byte) int64 {
 	const chunk = 1 << 20
 	for off < d.src.size {
 		b := d.src.bytes(off, chunk)
+		if !d.spend(int64(len(b) / 16)) { // searching is that much faster than parsing
+			return -1
+		}
 		if i := bytes.Index(b, word); i >= 0 {
 			return off + int64(i)
 		}
@@ -113,7 +119,17 @@ func (d *Document) search(off int64, word []byte) int64 {
 // Data returns the stream's bytes after all its filters. Filters of images (DCT, JPX, JBIG2, CCITT)
 // are an error here: use ImageData. On damage it returns what could be decoded with a non-nil error
 // that wraps ErrDamaged, ErrUnsupportedFilter or ErrBudget. The bytes must not be changed.
-func (d *Document) Data(s *Stream) ([]byte, error) { return d.decodeAll(s, d.Resolve) }
+func (d *Document) Data(s *Stream) ([]byte, error) {
+	return s.owner(d).decodeAll(s, s.owner(d).Resolve)
+}
+
+// owner is the document a stream was read from, d for one that was made.
+func (s *Stream) owner(d *Document) *Document {
+	if s.raw != nil && s.raw.doc != nil {
+		return s.raw.doc
+	}
+	return d
+}
 
 func (d *Document) decodeAll(s *Stream, resolve func(Object) Object) ([]byte, error) {
 	data, rest, err := d.decode(s, resolve)
@@ -126,11 +142,13 @@ func (d *Document) decodeAll(s *Stream, resolve func(Object) Object) ([]byte, er
 // ImageData decodes up to the first image filter (DCTDecode, JPXDecode, JBIG2Decode, CCITTFaxDecode)
 // and returns the bytes from there with the filters left to do (nil when none). The bytes must not be changed.
 func (d *Document) ImageData(s *Stream) (data []byte, rest []Filter, err error) {
-	return d.decode(s, d.Resolve)
+	return s.owner(d).decode(s, s.owner(d).Resolve)
 }
 
 // Filters is the stream's filter chain with long names and resolved parameters.
-func (d *Document) Filters(s *Stream) ([]Filter, error) { return filterChain(s.Dict, d.Resolve) }
+func (d *Document) Filters(s *Stream) ([]Filter, error) {
+	return filterChain(s.Dict, s.owner(d).Resolve)
+}
 
 func filterChain(dict Dict, resolve func(Object) Object) ([]Filter, error) {
 	var names Array
@@ -183,7 +201,7 @@ func (d *Document) decode(s *Stream, resolve func(Object) Object) (data []byte, 
 	if err != nil && len(data) == 0 {
 		return nil, nil, err
 	}
-	if s.raw != nil && s.raw.off != 0 && s.Dict["F"] != nil {
+	if s.raw != nil && s.raw.doc != nil && s.Dict["F"] != nil {
 		return nil, nil, fmt.Errorf("%w: the data of object %d is in another file", ErrUnsupportedFilter, s.Ref.Num)
 	}
 	chain, cerr := filterChain(s.Dict, resolve)
