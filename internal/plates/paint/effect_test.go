@@ -13,7 +13,9 @@ import (
 // What does each kind of colour do to every plate, painted over toner? Digits are ninths of full tint.
 func TestEffectsOnPlates(t *testing.T) {
 	under := []any{rect(0, 0, 4, 3, cmyk(.5, 0, 0, 0)), rect(0, 0, 4, 3, paintOf(white, 1), overprint(0))}
-	inner := func(p displist.Paint, change ...func(*displist.Item)) displist.Item { return rect(1, 1, 3, 2, p, change...) }
+	inner := func(p displist.Paint, change ...func(*displist.Item)) displist.Item {
+		return rect(1, 1, 3, 2, p, change...)
+	}
 	cases := []struct {
 		name string
 		item displist.Item
