@@ -2,6 +2,7 @@ package colour
 
 import (
 	"math"
+	"slices"
 	"sync"
 )
 
@@ -16,8 +17,9 @@ type ImageConverter struct {
 	comps  int
 	decode []float64
 
-	table [][4]byte   // one component: by sample
+	table [][4]byte   // one component of up to 8 bits: by sample
 	pass  [][]byte    // four components that are tints: per component, by sample
+	plain bool        // 8-bit samples that are tints as they stand
 	level [][]byte    // three components of exact 8-bit levels: per component, by sample
 	pool  *sync.Pool  // of *pixelCache, for all other spaces
 	value [][]float64 // per component, by sample; nil at 16 bits
@@ -58,7 +60,7 @@ func (c *Converter) PrepareImage(space Space, decode []float64, bits int, intent
 		decode = DefaultDecode(space, bits)
 	}
 	p := &ImageConverter{conv: c, space: space, intent: intent, bits: bits, comps: n, decode: decode}
-	if n == 1 {
+	if n == 1 && bits < 16 {
 		p.table = make([][4]byte, 1<<bits)
 		for raw := range p.table {
 			p.table[raw] = p.colour([]float64{sampleValue(decode[0], decode[1], raw, bits)})
@@ -80,6 +82,7 @@ func (c *Converter) PrepareImage(space Space, decode []float64, bits int, intent
 		for i := range 4 {
 			p.pass = append(p.pass, TintTable(decode[2*i], decode[2*i+1], bits))
 		}
+		p.plain = bits == 8 && slices.Equal(decode[:8], []float64{0, 1, 0, 1, 0, 1, 0, 1})
 	case n == 3 && c.takesRGB(space) && p.exactLevels():
 		for i := range 3 {
 			p.level = append(p.level, TintTable(decode[2*i], decode[2*i+1], bits))
@@ -160,6 +163,8 @@ func (p *ImageConverter) Row(dst, src []byte, n int) {
 		for i, s := range src[:n] {
 			*(*[4]byte)(dst[4*i:]) = p.table[s]
 		}
+	case p.plain:
+		copy(dst, src[:4*n])
 	case p.bits == 8 && p.pass != nil:
 		p.rowPass(dst, src, n)
 	case p.bits == 8 && p.level != nil:
