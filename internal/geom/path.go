@@ -74,26 +74,25 @@ func (p *Path) Bounds() Rect {
 	return b
 }
 
-// AsRect returns the rectangle when p is exactly one axis-parallel rectangle, closed or not.
+// AsRect returns the rectangle when p is exactly one axis-parallel rectangle, closed or not; it may
+// be empty. A fifth point must repeat the first one.
 func (p *Path) AsRect() (Rect, bool) {
 	v, q := p.Verbs, p.Points
-	n := len(v)
-	if n > 0 && v[n-1] == Close {
-		n--
+	if n := len(v); n > 0 && v[n-1] == Close {
+		v = v[:n-1]
 	}
-	if n == 5 && len(q) == 5 && q[4] == q[0] {
-		n = 4
+	if len(v) == 5 && v[4] == LineTo && len(q) == 5 && q[4] == q[0] {
+		v, q = v[:4], q[:4]
 	}
-	if n != 4 || v[0] != MoveTo || v[1] != LineTo || v[2] != LineTo || v[3] != LineTo {
+	if len(v) != 4 || v[0] != MoveTo || v[1] != LineTo || v[2] != LineTo || v[3] != LineTo {
 		return Rect{}, false
 	}
-	if len(v) > n+1 && !(len(q) == 5 && len(v) <= 6) {
-		return Rect{}, false
-	}
-	r := RectOf(q[0].X, q[0].Y, q[2].X, q[2].Y)
 	ok := (q[0].X == q[1].X && q[1].Y == q[2].Y && q[2].X == q[3].X && q[3].Y == q[0].Y) ||
 		(q[0].Y == q[1].Y && q[1].X == q[2].X && q[2].Y == q[3].Y && q[3].X == q[0].X)
-	return r, ok
+	if !ok {
+		return Rect{}, false
+	}
+	return RectOf(q[0].X, q[0].Y, q[2].X, q[2].Y), true
 }
 
 // FillRule decides which side of a path is inside (ISO 32000-2, 8.5.3.3).
