@@ -12,21 +12,29 @@ func (p *Path) TightBounds() Rect {
 	add := func(q Point) {
 		b = Rect{min(b.X0, q.X), min(b.Y0, q.Y), max(b.X1, q.X), max(b.Y1, q.Y)}
 	}
+	var start, cur Point
 	i := 0
 	for _, v := range p.Verbs {
 		switch v {
 		case MoveTo, LineTo:
-			add(p.Points[i])
+			cur = p.Points[i]
+			if v == MoveTo {
+				start = cur
+			}
+			add(cur)
 			i++
 		case CubicTo:
 			if i > 0 {
-				c := [4]Point{p.Points[i-1], p.Points[i], p.Points[i+1], p.Points[i+2]}
+				c := [4]Point{cur, p.Points[i], p.Points[i+1], p.Points[i+2]}
 				for _, t := range append(extremes(c[0].X, c[1].X, c[2].X, c[3].X), extremes(c[0].Y, c[1].Y, c[2].Y, c[3].Y)...) {
 					add(pointOnCubic(c, t))
 				}
 			}
-			add(p.Points[i+2])
+			cur = p.Points[i+2]
+			add(cur)
 			i += 3
+		case Close:
+			cur = start
 		}
 	}
 	return b

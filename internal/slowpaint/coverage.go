@@ -96,10 +96,19 @@ func Coverage(lines []Line, rule geom.FillRule, w, h int) []float64 {
 		x    float64
 		sign int
 	}
+	var here []Line // those that meet the row of pixels
 	for i := range h * sublines {
 		y := (float64(i) + 0.5) / sublines
+		if row := float64(i / sublines); i%sublines == 0 {
+			here = here[:0]
+			for _, l := range lines {
+				if min(l.P.Y, l.Q.Y) < row+1 && max(l.P.Y, l.Q.Y) > row {
+					here = append(here, l)
+				}
+			}
+		}
 		var at []crossing
-		for _, l := range lines {
+		for _, l := range here {
 			p, q, sign := l.P, l.Q, 1
 			if p.Y > q.Y {
 				p, q, sign = q, p, -1

@@ -120,26 +120,40 @@ func (s *stroker) run(sub subpath) {
 	}
 }
 
+// cap adds the cap at p of a line that arrives in direction d.
 func (s *stroker) cap(p, d geom.Point) {
 	switch s.style.Cap {
 	case geom.RoundCap:
-		s.disc(p)
+		var half []geom.Point
+		for i := range 91 {
+			sin, cos := math.Sincos(math.Pi * float64(i) / 90)
+			half = append(half, off(p, d, s.r*sin, s.r*cos))
+		}
+		s.convex(half...)
 	case geom.SquareCap:
 		s.convex(off(p, d, 0, s.r), off(p, d, s.r, s.r), off(p, d, s.r, -s.r), off(p, d, 0, -s.r))
 	}
 }
 
 func (s *stroker) join(p, d0, d1 geom.Point, corner bool) {
-	if !corner || s.style.Join == geom.RoundJoin {
-		s.disc(p)
-		return
-	}
 	side := -s.r // of the outer corner
 	turn := math.Atan2(d0.X*d1.Y-d0.Y*d1.X, d0.X*d1.X+d0.Y*d1.Y)
 	if turn < 0 {
 		side = s.r
 	}
 	a, b := off(p, d0, 0, side), off(p, d1, 0, side)
+	if !corner || s.style.Join == geom.RoundJoin {
+		// The sector of the circle between the two.
+		sector := []geom.Point{p}
+		n := 1 + int(math.Abs(turn)*30)
+		for i := range n + 1 {
+			sin, cos := math.Sincos(turn * float64(i) / float64(n))
+			d := geom.Point{X: d0.X*cos - d0.Y*sin, Y: d0.X*sin + d0.Y*cos}
+			sector = append(sector, off(p, d, 0, side))
+		}
+		s.convex(sector...)
+		return
+	}
 	ratio := 1 / math.Cos(turn/2) // of miter length to line width
 	if s.style.Join == geom.MiterJoin && ratio <= s.style.MiterLimit {
 		reach := s.r * math.Abs(math.Tan(turn/2))

@@ -111,19 +111,36 @@ func (s *penState) curve(p1, p2, p3 geom.Point) {
 	ux, uy := x2-2*x1, y2-2*y1
 	vx, vy := x3-2*x2+x1, y3-2*y2+y1
 	second := max(float64(ux*ux)+float64(uy*uy), float64(vx*vx)+float64(vy*vy))
-	n := pieces(math.Sqrt(second))
+	// What stands square to a chord, the sides of tight bends and the ends of dashes, depends on its
+	// direction the more the wider the pen is.
+	second = math.Sqrt(second) * min(max(s.radius, 1), 16)
+	if s.dash.on {
+		second *= 2
+	}
+	n := pieces(second)
 	if len(s.path)+n > maxStrokeVertices {
 		n = 1
 	}
 	ax, ay, bx, by := 3*x1, 3*y1, 3*ux, 3*uy
 	cx, cy := x3-3*x2+3*x1, y3-3*y2+3*y1
 	step := 1 / float64(n)
-	for i := 1; i < n; i++ {
-		t := float64(i) * step
+	at := func(t float64) {
 		s.path = append(s.path, vertex{p: geom.Point{
 			X: p0.X + float64((float64((float64(cx*t)+bx)*t)+ax)*t),
 			Y: p0.Y + float64((float64((float64(cy*t)+by)*t)+ay)*t),
 		}})
+	}
+	// Caps and joins at the ends stand on the first and the last chord: a short one has the direction
+	// of the curve.
+	short := step / 16
+	if s.radius > 0.5 && n > 1 {
+		at(short)
+	}
+	for i := 1; i < n; i++ {
+		at(float64(i) * step)
+	}
+	if s.radius > 0.5 && n > 1 {
+		at(1 - short)
 	}
 	s.path = append(s.path, vertex{p3, true})
 }
