@@ -78,12 +78,25 @@ func (d *Document) extent(s *Stream, resolve func(Object) Object) int64 {
 		}
 	}
 	d.malformed("stream-length-wrong", finding.Note, s.Ref.Num, "The length of a stream is not what the file says; its end was searched for.", remedySaveAgain)
-	end := d.search(off, []byte("endstream"))
+	end := d.search(off, []byte("endstream"), d.src.size)
+	limit := end
 	if end < 0 {
-		end = d.search(off, []byte("endobj"))
+		end, limit = d.src.size, d.src.size
 	}
-	if end < 0 {
-		return d.src.size - off
+	// Where endstream is missing the object ends at endobj with the next object, or the list of objects, behind it.
+	for at := off; ; {
+		at = d.search(at, []byte("endobj"), limit)
+		if at < 0 {
+			break
+		}
+		if d.startsStructure(at + int64(len("endobj"))) {
+			end = at
+			break
+		}
+		at += int64(len("endobj"))
+	}
+	if end == d.src.size {
+		return end - off
 	}
 	// The end of line before endstream is not part of the data (7.3.8.1).
 	n := end - off
@@ -97,11 +110,24 @@ func (d *Document) extent(s *Stream, resolve func(Object) Object) int64 {
 	return n
 }
 
-// search gives the offset of the first word at or after off, -1 when there is none.
-func (d *Document) search(off int64, word []byte) int64 {
+// startsStructure reports whether an object header or the list of objects stands at off.
+func (d *Document) startsStructure(off int64) bool {
+	if d.looksLikeObject(off) {
+		return true
+	}
+	l := NewLexer(d.src.bytes(off, 64))
+	t := l.Next()
+	if t.Kind != TokenKeyword {
+		return t.Kind == TokenEOF
+	}
+	return string(t.Bytes) == "xref" || string(t.Bytes) == "trailer" || string(t.Bytes) == "startxref"
+}
+
+// search gives the offset of the first word between off and end, -1 when there is none.
+func (d *Document) search(off int64, word []byte, end int64) int64 {
 	const chunk = 1 << 20
-	for off < d.src.size {
-		b := d.src.bytes(off, chunk)
+	for off < end {
+		b := d.src.bytes(off, min(chunk, end-off))
 		if !d.spend(int64(len(b) / 16)) { // searching is that much faster than parsing
 			return -1
 		}

@@ -131,15 +131,11 @@ func (d *Document) startXref() (int64, bool) {
 	}
 }
 
-// looksLikeXref reports whether a section starts near off.
+// looksLikeXref reports whether a section starts at off.
 func (d *Document) looksLikeXref(off int64) bool {
-	_, table := d.tableAt(off)
-	if table {
-		return true
-	}
-	p := parser{lex: *NewLexer(d.src.bytes(off, 64))}
-	n, g, k := p.lex.Next(), p.lex.Next(), p.lex.Next()
-	return n.Kind == TokenInteger && g.Kind == TokenInteger && k.Kind == TokenKeyword && bytes.HasPrefix(k.Bytes, []byte("obj"))
+	l := NewLexer(d.src.bytes(off, 64))
+	t := l.Next()
+	return t.Kind == TokenKeyword && bytes.HasPrefix(t.Bytes, []byte("xref")) || d.looksLikeObject(off)
 }
 
 // tableAt finds the keyword xref at off, or a few bytes beside it as seen after line ends were
