@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -70,13 +71,18 @@ func parse(data []byte) (f *ast.File, err error) {
 			f, err = nil, fmt.Errorf("not readable as YAML (%v)", r)
 		}
 	}()
-	return parser.ParseBytes(data, 0)
+	// Keys written twice are reported by structValue, in words.
+	return parser.ParseBytes(data, 0, parser.AllowDuplicateMapKey())
 }
 
 func (s *source) syntaxError(err error) {
 	var ye yaml.Error
 	if errors.As(err, &ye) && ye.GetToken() != nil && ye.GetToken().Position != nil {
-		s.errorAtPlace(placeOfToken(ye.GetToken()), "", "%s", firstLine(ye.GetMessage()))
+		remedy := "check the indents, quotes and brackets here and just above"
+		if strings.Contains(ye.GetMessage(), "'\t'") {
+			remedy = "indent with spaces, not with tabs"
+		}
+		s.errorAtPlace(placeOfToken(ye.GetToken()), remedy, "%s", firstLine(ye.GetMessage()))
 		return
 	}
 	s.errorAtPlace(place{}, "", "%s", firstLine(err.Error()))
@@ -242,7 +248,10 @@ func keyOf(path string) string {
 	if path == "" {
 		return "the file "
 	}
-	key := path[strings.LastIndexByte(path, '.')+1:]
+	key, index, listed := strings.Cut(path[strings.LastIndexByte(path, '.')+1:], "[")
+	if i, err := strconv.Atoi(strings.TrimSuffix(index, "]")); listed && err == nil {
+		return fmt.Sprintf("entry %d of %q ", i+1, key)
+	}
 	return fmt.Sprintf("%q ", key)
 }
 
@@ -339,6 +348,7 @@ func (d *decoder) structValue(n ast.Node, v reflect.Value, path string) {
 	}
 	fields, names := fieldsOf(v.Type())
 	seen := map[string]bool{}
+	misspelt := map[string]bool{}
 	for _, kv := range list {
 		key, ok := d.key(kv)
 		if !ok {
@@ -347,6 +357,9 @@ func (d *decoder) structValue(n ast.Node, v reflect.Value, path string) {
 		f, known := fields[key]
 		switch {
 		case !known:
+			for _, n := range Nearest(key, names) {
+				misspelt[n] = true
+			}
 			d.errorAtPlace(placeOfNode(kv.Key), didYouMean(key, names), "unknown key %q%s", key, within(path))
 			continue
 		case seen[key]:
@@ -357,7 +370,7 @@ func (d *decoder) structValue(n ast.Node, v reflect.Value, path string) {
 		d.value(kv.Value, v.Field(f.index), join(path, key))
 	}
 	for _, name := range names {
-		if fields[name].required && !seen[name] {
+		if fields[name].required && !seen[name] && !misspelt[name] {
 			d.errorAt(path, "add the line "+name+": …", "key %q is missing%s", name, within(path))
 		}
 	}
@@ -367,7 +380,15 @@ func within(path string) string {
 	if path == "" {
 		return ""
 	}
-	return " in " + path
+	var words []string
+	for _, step := range strings.Split(path, ".") {
+		key, index, listed := strings.Cut(step, "[")
+		if i, err := strconv.Atoi(strings.TrimSuffix(index, "]")); listed && err == nil {
+			key += fmt.Sprintf(" entry %d", i+1)
+		}
+		words = append(words, key)
+	}
+	return " in " + strings.Join(words, ", ")
 }
 
 type field struct {

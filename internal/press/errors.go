@@ -106,11 +106,15 @@ func (s *source) excerpt(p place) string {
 	runes := []rune(strings.ReplaceAll(line, "\t", " "))
 	col := min(max(p.col-1, 0), len(runes))
 	// Long lines are cut round the fault.
-	const before, after = 60, 40
+	const before, after = 60, 60
 	from := max(col-before, 0)
 	to := min(col+after, len(runes))
 	gutter := fmt.Sprintf("%5d | ", p.line)
-	return gutter + string(runes[from:to]) + "\n" + strings.Repeat(" ", len(gutter)-2) + "| " + strings.Repeat(" ", col-from) + "^"
+	text := string(runes[from:to])
+	if to < len(runes) {
+		text += "…"
+	}
+	return gutter + text + "\n" + strings.Repeat(" ", len(gutter)-2) + "| " + strings.Repeat(" ", col-from) + "^"
 }
 
 // err returns the faults by place, or nil.

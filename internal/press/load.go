@@ -11,8 +11,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/goccy/go-yaml"
-
 	"laydown/internal/limits"
 )
 
@@ -159,9 +157,6 @@ func ReadJob(file string, data []byte) (*Job, error) {
 	j.src = s
 	return j, nil
 }
-
-// Marshal writes a press, stock or job as YAML that reads back equal.
-func Marshal(v any) ([]byte, error) { return yaml.MarshalWithOptions(v, yaml.IndentSequence(true)) }
 
 // PressNames lists the shipped presses.
 func PressNames() []string { return shippedNames(pressDir) }

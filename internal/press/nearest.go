@@ -1,6 +1,7 @@
 package press
 
 import (
+	"slices"
 	"sort"
 	"strings"
 	"unicode/utf8"
@@ -22,17 +23,22 @@ func Nearest(word string, candidates []string) []string {
 			continue
 		}
 		d := editDistance(w, f)
-		if longest > 3 && w != "" && f != "" && (strings.HasPrefix(f, w) || strings.HasPrefix(w, f)) {
+		// Half a name is a slip too: "white" for "opaque white".
+		if len(w) > 3 && strings.Contains(f, w) || len(f) > 3 && strings.Contains(w, f) {
 			d = min(d, 2)
+			longest = max(longest, 6)
 		}
-		if d <= max(1, longest/3) {
+		if d <= max(1, (longest+1)/3) {
 			list = append(list, scored{c, d})
 		}
 	}
 	sort.SliceStable(list, func(i, j int) bool { return list[i].d < list[j].d })
 	var out []string
-	for i := 0; i < len(list) && i < 3; i++ {
-		out = append(out, list[i].name)
+	for _, s := range list {
+		// A far better match silences the others.
+		if len(out) < 3 && s.d <= 2*list[0].d {
+			out = append(out, s.name)
+		}
 	}
 	return out
 }
@@ -81,7 +87,7 @@ func didYouMean(word string, candidates []string) string {
 	if len(candidates) == 0 {
 		return ""
 	}
-	list := quoted(candidates)
+	list := quoted(slices.Compact(candidates))
 	if len(list) > 12 {
 		list = append(list[:12:12], "…")
 	}

@@ -33,7 +33,7 @@ func (l Length) Points() float64 { return float64(l) * 72 / 25.4 }
 // LengthFromPoints turns points of 1/72 inch into a Length.
 func LengthFromPoints(pt float64) Length { return Length(pt * 25.4 / 72) }
 
-// String writes the length in the unit that needs the fewest digits.
+// String writes the length in millimetres, or in a unit that needs far fewer digits.
 func (l Length) String() string { return formatUnit(float64(l), lengthUnits) }
 
 func (a Area) String() string    { return formatUnit(float64(a), areaUnits) }
@@ -104,9 +104,12 @@ func joinOr(list []string) string {
 	return strings.Join(list[:len(list)-1], ", ") + " or " + list[len(list)-1]
 }
 
-// formatUnit picks the shortest spelling that reads back as exactly v.
+// patience is how many more characters the first unit may take than the shortest.
+const patience = 3
+
+// formatUnit picks the shortest spelling that reads back as exactly v, preferring the first unit.
 func formatUnit(v float64, units []unit) string {
-	best := ""
+	best, length := "", 0
 	for _, u := range units {
 		n := v * u.den / u.num
 		if u.apply(n) != v {
@@ -120,8 +123,14 @@ func formatUnit(v float64, units []unit) string {
 				s, n = r, m
 			}
 		}
-		if u.apply(n) == v && (best == "" || len(s)+len(u.suffix) < len(best)) {
-			best = s + u.suffix
+		s += u.suffix
+		if u.apply(n) != v {
+			continue
+		}
+		if best == "" {
+			best, length = s, len(s)-patience
+		} else if len(s) < length {
+			best, length = s, len(s)
 		}
 	}
 	if best == "" {

@@ -93,15 +93,16 @@ func (s *source) sheetSide(path string, v Length) {
 
 // colourantName checks a name artwork may use and that no other colourant has.
 func (s *source) colourantName(path, name string, taken map[string]string) {
+	other, used := taken[name]
 	switch {
 	case name == "" || len(name) > maxNameBytes:
 		s.errorAt(path, "", "a colourant name has 1 to %d bytes", maxNameBytes)
 	case name == nameAll || name == nameNone:
 		s.errorAt(path, "choose another name", "%q is a reserved colourant name", name)
-	case taken[name] != "":
-		s.errorAt(path, "a colourant name leads to one toner only", "%q is already %s", name, taken[name])
+	case used:
+		s.errorAt(path, "a colourant name leads to one toner only", "%q is used already on line %d", name, s.placeOf(other).line)
 	default:
-		taken[name] = fmt.Sprintf("named by %s", path)
+		taken[name] = path
 	}
 }
 
