@@ -20,7 +20,8 @@ type TIFFWriter struct {
 
 	progress  progress
 	out       *atomicFile
-	forceBig  bool
+	forceBig  bool // for tests, as is stripSize
+	stripSize int
 	big       bool // BigTIFF
 	stripRows int
 	offsets   []uint64 // by plane, then strip
@@ -44,7 +45,10 @@ func (t *TIFFWriter) Begin(h Header) error {
 	n := int64(h.Set.Len())
 	size := n * int64(h.Width) * int64(h.Height)
 	t.big = t.forceBig || size+size/1000 > classicLimit // deflate may grow a little
-	t.stripRows = min(max(stripBytes/h.Width, 1), h.Height)
+	if t.stripSize == 0 {
+		t.stripSize = stripBytes
+	}
+	t.stripRows = min(max(t.stripSize/h.Width, 1), h.Height)
 	strips := int(n) * t.strips()
 	t.offsets, t.counts = make([]uint64, strips), make([]uint64, strips)
 	t.strip, t.filled = make([][]byte, n), 0
