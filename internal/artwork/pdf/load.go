@@ -29,6 +29,8 @@ func unbox(v any) Object { return v.(box).o }
 func (d *Document) find(num int, plain bool) Object {
 	e, ok := d.entries[num]
 	switch {
+	case num <= 0: // object 0 is always free (7.5.4)
+		return nil
 	case !ok && !d.chainCut, ok && e.kind == entryFree:
 		return nil
 	case ok && e.kind == entryAt:

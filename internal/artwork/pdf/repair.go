@@ -235,7 +235,7 @@ func objectHeader(b []byte, at int) (start, num, gen int, ok bool) {
 		return 0, 0, 0, false
 	}
 	num, start, ok = back(j)
-	if !ok || num > maxObjectNumber || gen > 65535 {
+	if !ok || num == 0 || num > maxObjectNumber || gen > 65535 { // object 0 is always free (7.5.4)
 		return 0, 0, 0, false
 	}
 	return start, num, gen, true

@@ -177,16 +177,20 @@ func (u *Update) WriteFull(w io.Writer) (int64, error) {
 			delete(t, k)
 		}
 	}
-	if _, ok := t["Root"].(Ref); !ok || u.rebuiltPages() {
-		root := copyDict(u.d.catalog)
-		if u.rebuiltPages() {
-			root["Pages"] = u.pageTree()
-		}
-		if r, ok := t["Root"].(Ref); ok {
-			u.Set(r, root)
-		} else {
-			t["Root"] = u.Add(root)
-		}
+	r, _ := t["Root"].(Ref)
+	root, ok := u.Resolve(r).(Dict)
+	if !ok {
+		root = u.d.catalog
+	}
+	root = copyDict(root)
+	if u.d.treeLost {
+		root["Pages"] = u.pageTree()
+	}
+	if !ok { // the catalogue was lost, or written inside the trailer
+		root["Type"] = Name("Catalog")
+		t["Root"] = u.Add(root)
+	} else if u.d.treeLost {
+		u.Set(r, root)
 	}
 	nums := u.reachable(t)
 	o := newOutput(w)
@@ -240,9 +244,6 @@ func (u *Update) clone() *Update {
 	}
 	return &c
 }
-
-// rebuiltPages reports whether the pages were collected without a usable tree.
-func (u *Update) rebuiltPages() bool { return u.d.treeLost }
 
 // pageTree adds a flat page tree of the pages found.
 func (u *Update) pageTree() Ref {
