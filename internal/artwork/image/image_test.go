@@ -12,7 +12,7 @@ import (
 
 // read builds a file with one image stream and decodes it. Further objects may be added by more,
 // whose numbers start at 4.
-func read(t *testing.T, dict, data string, more ...func(*pdfbuild.File)) (*Image, []finding.Finding, error) {
+func read(t testing.TB, dict, data string, more ...func(*pdfbuild.File)) (*Image, []finding.Finding, error) {
 	t.Helper()
 	f := pdfbuild.New()
 	n := f.Stream(dict, data)

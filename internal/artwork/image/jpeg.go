@@ -209,7 +209,28 @@ func (d *decoding) photo(im *Image, as role, data []byte, parms pdf.Dict) (*Imag
 	d.fitComponents(im, as, px)
 	d.decodeArray(im)
 	im.Data = px.data
+	whitenMissing(im, px)
 	return im, nil
+}
+
+// whitenMissing paints the MCUs that the data does not hold white.
+func whitenMissing(im *Image, px *pixels) {
+	white := make([]byte, px.n)
+	for c := range white {
+		white[c] = byte(whiteSample(im, c))
+	}
+	l := &px.layout
+	for i, gone := range px.missing {
+		if !gone {
+			continue
+		}
+		x0, y0 := i%l.mcusX*l.mcuW, i/l.mcusX*l.mcuH
+		for y := y0; y < min(y0+l.mcuH, px.h); y++ {
+			for x := x0; x < min(x0+l.mcuW, px.w); x++ {
+				copy(px.data[(y*px.w+x)*px.n:], white)
+			}
+		}
+	}
 }
 
 // fitComponents makes space and samples agree on the number of components.
@@ -243,33 +264,51 @@ func firstComponent(px *pixels) []byte {
 type pixels struct {
 	w, h, n int
 	data    []byte
+	missing []bool // MCUs that were made up, of layout; nil = none known
+	layout  scanLayout
 }
 
 // decodeJPEG decodes, first strictly, then with damage bridged; whole tells which.
 func decodeJPEG(h *jpegHeader, data []byte) (px *pixels, whole bool, err error) {
-	img, err := runJPEG(io.MultiReader(bytes.NewReader(data), bytes.NewReader([]byte{0xff, markerEOI})))
-	whole = err == nil
+	img, err := runJPEG(bytes.NewReader(data), bytes.NewReader([]byte{0xff, markerEOI}))
+	if err == nil {
+		return samplesOf(img), true, nil
+	}
 	var unsupported jpeg.UnsupportedError
 	if errors.As(err, &unsupported) {
 		return nil, false, fmt.Errorf("%w: %w", ErrUnsupported, err)
 	}
-	if err != nil {
-		blocks := (h.width/8 + 4) * (h.height/8 + 4) * len(h.ids)
-		img, err = runJPEG(io.MultiReader(bytes.NewReader(data), io.LimitReader(zeros{}, int64(blocks)*64), bytes.NewReader([]byte{0xff, markerEOI})))
+	if l, ok := layoutOf(h, data); ok {
+		fixed, missing := l.repaired(data)
+		if img, err := runJPEG(bytes.NewReader(fixed)); err == nil {
+			px = samplesOf(img)
+			px.missing, px.layout = missing, l
+			return px, false, nil
+		}
 	}
-	if err != nil {
+	if h.process == markerSOF2 {
+		for _, cut := range progressiveCuts(data) {
+			if img, err := runJPEG(bytes.NewReader(cut), bytes.NewReader([]byte{0xff, markerEOI})); err == nil {
+				return samplesOf(img), false, nil
+			}
+		}
+	}
+	// The last resort: what is missing reads as zero bits.
+	blocks := (h.width/8 + 4) * (max(h.height, 1)/8 + 4) * len(h.ids)
+	img, again := runJPEG(bytes.NewReader(data), io.LimitReader(zeros{}, int64(blocks)*64), bytes.NewReader([]byte{0xff, markerEOI}))
+	if again != nil {
 		return nil, false, err
 	}
-	return samplesOf(img), whole, nil
+	return samplesOf(img), false, nil
 }
 
-func runJPEG(r io.Reader) (img stdimage.Image, err error) {
+func runJPEG(parts ...io.Reader) (img stdimage.Image, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			err = fmt.Errorf("the JPEG data is damaged: %v", p)
 		}
 	}()
-	return jpeg.Decode(r)
+	return jpeg.Decode(io.MultiReader(parts...))
 }
 
 // zeros is a stream of zero bytes.

@@ -1,19 +1,111 @@
 package image
 
-import (
-	stdimage "image"
-	"image/color"
-)
+import stdimage "image"
 
+// rgbFromYCbCr converts as JFIF says (ITU-T T.871, 7), to interleaved RGB. Chroma of half width, or
+// half width and height, is interpolated between samples by a triangle filter, nearest sample
+// three quarters, next one quarter, as decoders in use do; other ratios repeat samples.
 func rgbFromYCbCr(m *stdimage.YCbCr) []byte {
 	w, h := m.Rect.Dx(), m.Rect.Dy()
 	out := make([]byte, 3*w*h)
+	up := newUpsampler(m)
+	cb, cr := make([]byte, w+1), make([]byte, w+1)
 	for y := range h {
-		for x := range w {
-			yo, co := m.YOffset(m.Rect.Min.X+x, m.Rect.Min.Y+y), m.COffset(m.Rect.Min.X+x, m.Rect.Min.Y+y)
-			o := out[3*(y*w+x):]
-			o[0], o[1], o[2] = color.YCbCrToRGB(m.Y[yo], m.Cb[co], m.Cr[co])
-		}
+		up.row(cb, m.Cb, y)
+		up.row(cr, m.Cr, y)
+		rgbRow(out[3*w*y:3*w*(y+1)], m.Y[m.YOffset(m.Rect.Min.X, m.Rect.Min.Y+y):], cb, cr)
 	}
 	return out
+}
+
+// rgbRow converts one row. The factors are 1.402, 0.344136, 0.714136 and 1.772 in 65536ths.
+func rgbRow(dst, luma, cb, cr []byte) {
+	for x := range len(dst) / 3 {
+		y := int32(luma[x])<<16 + 1<<15
+		b, r := int32(cb[x])-128, int32(cr[x])-128
+		d := dst[3*x : 3*x+3 : 3*x+3]
+		d[0] = clampByte((y + 91881*r) >> 16)
+		d[1] = clampByte((y - 22554*b - 46802*r) >> 16)
+		d[2] = clampByte((y + 116130*b) >> 16)
+	}
+}
+
+func clampByte(v int32) byte {
+	if uint32(v) <= 255 {
+		return byte(v)
+	}
+	if v < 0 {
+		return 0
+	}
+	return 255
+}
+
+// upsampler brings chroma rows to full width.
+type upsampler struct {
+	m            *stdimage.YCbCr
+	w            int // of the picture
+	cw, ch       int // chroma samples that belong to the picture
+	halfX, halfY bool
+	sum          []int32
+}
+
+func newUpsampler(m *stdimage.YCbCr) *upsampler {
+	u := &upsampler{m: m, w: m.Rect.Dx()}
+	switch m.SubsampleRatio {
+	case stdimage.YCbCrSubsampleRatio422:
+		u.halfX = true
+	case stdimage.YCbCrSubsampleRatio420:
+		u.halfX, u.halfY = true, true
+	}
+	u.cw, u.ch = (u.w+1)/2, (m.Rect.Dy()+1)/2
+	if u.cw < 2 {
+		u.halfX = false
+	}
+	u.sum = make([]int32, u.cw)
+	return u
+}
+
+// row writes chroma row y of the picture; dst has room for w+1 samples.
+func (u *upsampler) row(dst, plane []byte, y int) {
+	m := u.m
+	if !u.halfX {
+		for x := range u.w {
+			dst[x] = plane[m.COffset(m.Rect.Min.X+x, m.Rect.Min.Y+y)]
+		}
+		return
+	}
+	at := m.COffset(m.Rect.Min.X, m.Rect.Min.Y+y)
+	near := plane[at : at+u.cw]
+	if !u.halfY {
+		for i, v := range near {
+			u.sum[i] = 4 * int32(v)
+		}
+		u.widen(dst)
+		return
+	}
+	// The next row lies above for the upper of two picture rows, below for the lower.
+	far := near
+	if cy := y / 2; y%2 == 0 && cy > 0 {
+		far = plane[at-m.CStride : at-m.CStride+u.cw]
+	} else if y%2 == 1 && cy+1 < u.ch {
+		far = plane[at+m.CStride : at+m.CStride+u.cw]
+	}
+	for i, v := range near {
+		u.sum[i] = 3*int32(v) + int32(far[i])
+	}
+	u.widen(dst)
+}
+
+// widen interpolates between the sums, which hold 4 times a sample. Halves are rounded up on even
+// and down on odd columns, so that no drift adds up.
+func (u *upsampler) widen(dst []byte) {
+	s := u.sum
+	last := len(s) - 1
+	for i, v := range s {
+		left, right := s[max(i-1, 0)], s[min(i+1, last)]
+		dst[2*i] = byte((3*v + left + 8) >> 4)
+		if 2*i+1 < len(dst) {
+			dst[2*i+1] = byte((3*v + right + 7) >> 4)
+		}
+	}
 }
