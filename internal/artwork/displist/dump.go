@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"laydown/internal/artwork/colour"
 	"laydown/internal/geom"
 )
 
@@ -44,7 +45,7 @@ func (l *List) WritePage(w io.Writer) error {
 	for _, n := range l.Names {
 		fmt.Fprintf(b, "  colourant %s  object %d", quoteName(n.Name), n.Object)
 		for _, s := range n.Spaces {
-			fmt.Fprintf(b, "  %s", s)
+			fmt.Fprintf(b, "  %s", spaceText(s))
 		}
 		if n.HiddenOnly {
 			b.WriteString("  only in hidden items")
@@ -129,7 +130,7 @@ func (it *Item) what() string {
 		if im.Stencil {
 			s += " stencil"
 		} else if im.Space != nil {
-			s += " " + im.Space.String()
+			s += " " + spaceText(im.Space)
 		}
 		if im.SoftMask != nil {
 			s += " soft-masked"
@@ -142,7 +143,7 @@ func (it *Item) what() string {
 		}
 		s += "  matrix " + matrixText(im.M)
 	case Shade:
-		s += fmt.Sprintf("  type %d %s", it.Shading.Type, it.Shading.Space)
+		s += fmt.Sprintf("  type %d %s", it.Shading.Type, spaceText(it.Shading.Space))
 	case BeginGroup:
 		s += groupText(it.Group) + fmt.Sprintf("  to %d", it.Group.End)
 	}
@@ -220,11 +221,18 @@ func (s *Shape) text() string {
 		}
 		return fmt.Sprintf("path %d segments", n)
 	}
-	n := len(s.Glyphs)
-	if n == 0 {
+	if len(s.Glyphs) == 0 {
 		return "glyphs 0"
 	}
-	return fmt.Sprintf("glyphs %d at %s", n, matrixText(s.Glyphs[0].M))
+	m := s.Glyphs[0].M
+	t := fmt.Sprintf("glyphs %d matrix %s at", len(s.Glyphs), numsText([]float64{m.A, m.B, m.C, m.D}))
+	for i, g := range s.Glyphs {
+		if i == 6 {
+			return t + " ..."
+		}
+		t += " " + num(g.M.E) + "," + num(g.M.F)
+	}
+	return t
 }
 
 func (p *Pen) text() string {
@@ -247,11 +255,23 @@ func (p *Paint) text() string {
 	case p.Tiling != nil:
 		return fmt.Sprintf("tiling of %d items", len(p.Tiling.Items))
 	case p.Shading != nil:
-		return fmt.Sprintf("shading type %d %s", p.Shading.Type, p.Shading.Space)
+		return fmt.Sprintf("shading type %d %s", p.Shading.Type, spaceText(p.Shading.Space))
 	case p.Space == nil:
 		return ""
 	}
-	return p.Space.String() + " " + numsText(p.Comps)
+	return spaceText(p.Space) + " " + numsText(p.Comps)
+}
+
+// spaceText is a space's short name, kept to one line whatever bytes its colourants have.
+func spaceText(s colour.Space) string {
+	name := s.String()
+	for i := 0; i < len(name); i++ {
+		if name[i] < ' ' || name[i] >= 0x7f {
+			q := strconv.Quote(name)
+			return q[1 : len(q)-1]
+		}
+	}
+	return name
 }
 
 func groupText(g *Group) string {
@@ -269,7 +289,7 @@ func groupText(g *Group) string {
 		s += " knockout"
 	}
 	if g.Space != nil {
-		s += " space " + g.Space.String()
+		s += " space " + spaceText(g.Space)
 	}
 	return s
 }
@@ -281,7 +301,7 @@ func (m *SoftMask) text() string {
 	}
 	s += fmt.Sprintf("  box %s", rectText(m.Bounds))
 	if m.Space != nil {
-		s += "  space " + m.Space.String()
+		s += "  space " + spaceText(m.Space)
 	}
 	if m.Backdrop != nil {
 		s += "  backdrop " + numsText(m.Backdrop)

@@ -125,7 +125,7 @@ func (m *machine) runPage() {
 		return
 	}
 	m.items = make([]displist.Item, 0, min(max(len(data)/80, 8), 1<<14))
-	m.run(data, &frame{res: res, origin: displist.Origin{Page: m.page.Number}, parts: parts})
+	m.run(&form{data: data}, &frame{res: res, origin: displist.Origin{Page: m.page.Number}, parts: parts})
 }
 
 // pageContents joins the streams of Contents with a line end between them (7.8.2). A stream that
@@ -170,8 +170,12 @@ func (m *machine) pageContents() (data []byte, parts []displist.ContentPart) {
 	return data, parts
 }
 
-// run executes one content stream on the current graphics state; the caller restores m.gs.
-func (m *machine) run(data []byte, f *frame) {
+// maxKeptContent is how long a stream may be, in bytes, for its operators to be kept: glyph
+// procedures and small forms run often, long ones seldom.
+const maxKeptContent = 16 << 10
+
+// run executes a stream's content on the current graphics state; the caller restores m.gs.
+func (m *machine) run(fm *form, f *frame) {
 	outerFrame, outerOffset, outerPath, outerText, outerExcess := m.f, m.offset, m.path, m.text, m.excess
 	m.f, m.text, m.excess = f, textObject{}, 0
 	m.path = pathBuilder{}
@@ -181,30 +185,14 @@ func (m *machine) run(data []byte, f *frame) {
 	}
 	f.base = len(m.stack)
 
-	sc := content.NewScanner(data)
-	sc.Problem = func(offset int64, what string) {
-		m.offset = offset
-		m.report(finding.Finding{ID: "content-damaged", Severity: finding.Warning, Class: finding.Malformed, Incomplete: true,
-			What:   "The page's drawing instructions are damaged: " + printable(what) + ".",
-			Why:    "Something may be missing there.",
-			Remedy: "Export the artwork again from the program that made it.", Place: m.here()})
-	}
-	for !m.stopped {
-		op, ok := sc.Next()
-		if !ok {
-			break
+	if fm.ops != nil {
+		for i := range fm.ops {
+			if !m.step(&fm.ops[i]) {
+				break
+			}
 		}
-		m.offset = op.Offset
-		m.ops++
-		if m.ops > limits.MaxOperators {
-			m.overLimit("The page has more than four million drawing instructions.", true)
-			break
-		}
-		if m.ops&1023 == 0 && m.ctx.Err() != nil {
-			m.stopped = true
-			break
-		}
-		m.execute(&op)
+	} else {
+		m.scan(fm)
 	}
 	m.endText()
 	if len(m.stack) > f.base {
@@ -214,6 +202,57 @@ func (m *machine) run(data []byte, f *frame) {
 
 	m.spare = append(m.spare, m.path)
 	m.f, m.offset, m.path, m.text, m.excess = outerFrame, outerOffset, outerPath, outerText, outerExcess
+}
+
+// scan splits a stream and executes it on the way. On its second run the operators are kept.
+func (m *machine) scan(fm *form) {
+	fm.runs++
+	keep := fm.runs == 2 && len(fm.data) <= maxKeptContent
+	var kept []content.Op
+	sc := content.NewScanner(fm.data)
+	sc.Problem = func(offset int64, what string) {
+		m.offset = offset
+		m.report(finding.Finding{ID: "content-damaged", Severity: finding.Warning, Class: finding.Malformed, Incomplete: true,
+			What:   "The page's drawing instructions are damaged: " + printable(what) + ".",
+			Why:    "Something may be missing there.",
+			Remedy: "Export the artwork again from the program that made it.", Place: m.here()})
+	}
+	for {
+		op, ok := sc.Next()
+		if !ok {
+			break
+		}
+		if keep {
+			own := op
+			own.Operands = append([]pdf.Object(nil), op.Operands...)
+			kept = append(kept, own)
+		}
+		if !m.step(&op) {
+			return
+		}
+	}
+	if keep {
+		fm.ops = append(kept, content.Op{})[:len(kept)] // not nil even when empty
+	}
+}
+
+// step counts and runs one operator; false ends the page.
+func (m *machine) step(op *content.Op) bool {
+	if m.stopped {
+		return false
+	}
+	m.offset = op.Offset
+	m.ops++
+	if m.ops > limits.MaxOperators {
+		m.overLimit("The page has more than four million drawing instructions.", true)
+		return false
+	}
+	if m.ops&1023 == 0 && m.ctx.Err() != nil {
+		m.stopped = true
+		return false
+	}
+	m.execute(op)
+	return true
 }
 
 // execute runs one operator.

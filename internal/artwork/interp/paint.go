@@ -13,15 +13,16 @@ import (
 // bounds of hairlines hold at least it.
 const thinnest = 0.5
 
-// strokeReach is how far a stroke's marks may lie from its path, in x and y of list space.
-func (m *machine) strokeReach(joins bool) (x, y float64) {
+// strokeReach is how far a stroke's marks may lie from its path, in x and y of list space; miter is
+// how many half widths a corner may reach out.
+func (m *machine) strokeReach(miter float64) (x, y float64) {
 	st, c := &m.gs.style, &m.gs.ctm
 	r := st.Width / 2
-	if st.Cap == geom.SquareCap {
-		r *= math.Sqrt2
+	if st.Join == geom.MiterJoin {
+		r *= max(miter, 1)
 	}
-	if joins && st.Join == geom.MiterJoin {
-		r = max(r, st.Width/2*st.MiterLimit)
+	if st.Cap == geom.SquareCap {
+		r = max(r, st.Width/2*math.Sqrt2)
 	}
 	// A disc of radius r becomes an ellipse with these half extents.
 	x = max(r*math.Hypot(c.A, c.C), thinnest)
@@ -30,9 +31,66 @@ func (m *machine) strokeReach(joins bool) (x, y float64) {
 }
 
 // strokeBounds holds the marks of a stroke along a path with the given bounds.
-func (m *machine) strokeBounds(b geom.Rect, joins bool) geom.Rect {
-	x, y := m.strokeReach(joins)
+func (m *machine) strokeBounds(b geom.Rect, miter float64) geom.Rect {
+	x, y := m.strokeReach(miter)
 	return geom.Rect{X0: b.X0 - x, Y0: b.Y0 - y, X1: b.X1 + x, Y1: b.Y1 + y}
+}
+
+// sharpest is how far the sharpest corner of a shape reaches under the current line style, in half
+// widths: exact for paths of straight lines under a pen that is not skewed, else the miter limit.
+func (m *machine) sharpest(s displist.Shape) float64 {
+	limit := m.gs.style.MiterLimit
+	if m.gs.style.Join != geom.MiterJoin || s.Path == nil {
+		return limit
+	}
+	p, c := s.Path, m.gs.ctm
+	if _, ok := p.AsRect(); ok {
+		return 1 // corners reach half a width along x and along y
+	}
+	round := math.Abs(float64(c.A*c.C)+float64(c.B*c.D)) <= 1e-6*math.Abs(c.Det()) &&
+		math.Abs(math.Hypot(c.A, c.B)-math.Hypot(c.C, c.D)) <= 1e-6*math.Hypot(c.A, c.B)
+	if !round {
+		return limit
+	}
+	reach := 1.0
+	corner := func(a, b, d geom.Point) {
+		ux, uy, vx, vy := b.X-a.X, b.Y-a.Y, d.X-b.X, d.Y-b.Y
+		n := math.Hypot(ux, uy) * math.Hypot(vx, vy)
+		if n == 0 {
+			reach = limit // which way a point of no length faces is the stroker's affair
+			return
+		}
+		cos := (float64(ux*vx) + float64(uy*vy)) / n
+		if k := math.Sqrt(2 / max(1+cos, 1e-12)); k <= limit*1.001 {
+			reach = max(reach, k*1.001)
+		}
+	}
+	start, at := 0, 0
+	for _, v := range p.Verbs {
+		switch v {
+		case geom.MoveTo:
+			start = at
+			at++
+		case geom.LineTo:
+			if at-start >= 2 {
+				corner(p.Points[at-2], p.Points[at-1], p.Points[at])
+			}
+			at++
+		case geom.CubicTo:
+			return limit
+		case geom.Close:
+			first, last := p.Points[start], p.Points[at-1]
+			if n := at - start; n >= 2 {
+				if last != first {
+					corner(p.Points[at-2], last, first)
+					corner(last, first, p.Points[start+1])
+				} else {
+					corner(p.Points[at-2], first, p.Points[start+1])
+				}
+			}
+		}
+	}
+	return reach
 }
 
 // fillBounds gives shapes without height or width, which a press still marks as a hairline (10.7.4),
@@ -48,26 +106,26 @@ func fillBounds(b geom.Rect) geom.Rect {
 }
 
 // reaches reports whether painting a path with bounds b can mark anything.
-func (m *machine) reaches(b geom.Rect, stroke, joins bool) bool {
+func (m *machine) reaches(b geom.Rect, stroke bool) bool {
 	if m.gs.area.Empty() {
 		return false
 	}
 	if stroke {
-		b = m.strokeBounds(b, joins)
+		b = m.strokeBounds(b, m.gs.style.MiterLimit)
 	}
 	return !fillBounds(b).Intersect(m.gs.area).Empty()
 }
 
 // paintShape fills and strokes a shape with the current colours; b holds the shape. When both
 // happen and transparency is on, they are one object (11.7.4.4): an implicit group.
-func (m *machine) paintShape(s displist.Shape, b geom.Rect, joins bool, text *displist.Text, fill, stroke bool) {
+func (m *machine) paintShape(s displist.Shape, b geom.Rect, text *displist.Text, fill, stroke bool) {
 	var fb, sb geom.Rect
 	if fill {
 		fb = fillBounds(b).Intersect(m.gs.area)
 		fill = !fb.Empty() && m.canPaint(&m.gs.fill, fb)
 	}
 	if stroke {
-		sb = m.strokeBounds(b, joins).Intersect(m.gs.area)
+		sb = m.strokeBounds(b, m.sharpest(s)).Intersect(m.gs.area)
 		stroke = !sb.Empty() && m.canPaint(&m.gs.stroke, sb)
 	}
 	group := -1

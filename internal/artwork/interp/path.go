@@ -2,6 +2,7 @@ package interp
 
 import (
 	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/limits"
 )
@@ -15,8 +16,6 @@ type pathBuilder struct {
 	start, cur geom.Point
 	begun      bool // there is a current point
 	pending    bool // a moveto to start is to be written before the next segment
-	joins      bool // some subpath has two segments that meet
-	run        int  // segments of the open subpath
 	full       bool // over the limit
 	clip       clipUse
 }
@@ -44,7 +43,7 @@ func (p *pathBuilder) add(pt geom.Point) {
 }
 
 func (p *pathBuilder) move(pt geom.Point) {
-	p.start, p.cur, p.begun, p.pending, p.run = pt, pt, true, true, 0
+	p.start, p.cur, p.begun, p.pending = pt, pt, true, true
 }
 
 func (p *pathBuilder) flushMove() {
@@ -53,8 +52,6 @@ func (p *pathBuilder) flushMove() {
 		p.add(p.start)
 		p.pending = false
 	}
-	p.run++
-	p.joins = p.joins || p.run > 1
 }
 
 func (p *pathBuilder) line(pt geom.Point) {
@@ -66,7 +63,6 @@ func (p *pathBuilder) line(pt geom.Point) {
 
 func (p *pathBuilder) cubic(a, b, c geom.Point) {
 	p.flushMove()
-	p.joins = true // dashing and flattening may make corners of tight curves
 	p.verbs = append(p.verbs, geom.CubicTo)
 	p.add(a)
 	p.add(b)
@@ -80,7 +76,7 @@ func (p *pathBuilder) close() {
 	}
 	p.flushMove()
 	p.verbs = append(p.verbs, geom.Close)
-	p.cur, p.pending, p.run = p.start, true, 0
+	p.cur, p.pending = p.start, true
 }
 
 // room reports whether the path may grow; past the limit it is reported once.
@@ -103,9 +99,12 @@ func (m *machine) at(x, y float64) geom.Point {
 
 // started makes sure there is a current point; a segment without one starts at pt, as a damaged
 // file that lost its moveto means it to.
-func (m *machine) started(pt geom.Point, op string) {
+func (m *machine) started(pt geom.Point) {
 	if !m.path.begun {
-		m.damaged(op)
+		m.report(finding.Finding{ID: "path-without-start", Severity: finding.Warning, Class: finding.Malformed, Incomplete: true,
+			What:   "A line or curve has no starting point; its first point is taken.",
+			Why:    "A part of the drawing may be missing.",
+			Remedy: "Export the artwork again from the program that made it.", Place: m.here()})
 		m.path.move(pt)
 	}
 }
@@ -115,7 +114,7 @@ func opm(m *machine, v []float64) { m.path.move(m.at(v[0], v[1])) }
 func opl(m *machine, v []float64) {
 	if m.room() {
 		pt := m.at(v[0], v[1])
-		m.started(pt, "l")
+		m.started(pt)
 		m.path.line(pt)
 	}
 }
@@ -123,7 +122,7 @@ func opl(m *machine, v []float64) {
 func opc(m *machine, v []float64) {
 	if m.room() {
 		a := m.at(v[0], v[1])
-		m.started(a, "c")
+		m.started(a)
 		m.path.cubic(a, m.at(v[2], v[3]), m.at(v[4], v[5]))
 	}
 }
@@ -131,7 +130,7 @@ func opc(m *machine, v []float64) {
 func opv(m *machine, v []float64) {
 	if m.room() {
 		a := m.at(v[0], v[1])
-		m.started(a, "v")
+		m.started(a)
 		m.path.cubic(m.path.cur, a, m.at(v[2], v[3]))
 	}
 }
@@ -139,7 +138,7 @@ func opv(m *machine, v []float64) {
 func opy(m *machine, v []float64) {
 	if m.room() {
 		a, c := m.at(v[0], v[1]), m.at(v[2], v[3])
-		m.started(a, "y")
+		m.started(a)
 		m.path.cubic(a, c, c)
 	}
 }
@@ -177,13 +176,13 @@ func (m *machine) paintPath(fill, stroke bool, rule geom.FillRule) {
 	p := &m.path
 	switch {
 	case len(p.verbs) > 0:
-		paint := (fill || stroke) && m.reaches(p.bounds, stroke, p.joins)
+		paint := (fill || stroke) && m.reaches(p.bounds, stroke)
 		if !paint && p.clip == noClip {
 			break
 		}
 		s := displist.Shape{Path: m.pathFrom(p), Rule: rule}
 		if paint {
-			m.paintShape(s, p.bounds, p.joins, nil, fill, stroke)
+			m.paintShape(s, p.bounds, nil, fill, stroke)
 		}
 		if p.clip != noClip {
 			s.Rule = geom.NonZero

@@ -318,16 +318,16 @@ func (m *machine) paintGlyphs(run []displist.Glyph, bounds geom.Rect, parts []pd
 	mode := m.gs.text.mode
 	fill := mode == 0 || mode == 2 || mode == 4 || mode == 6
 	stroke := mode == 1 || mode == 2 || mode == 5 || mode == 6
-	if (fill || stroke) && m.reaches(bounds, stroke, true) {
+	if (fill || stroke) && m.reaches(bounds, stroke) {
 		text := m.textInfo(parts, toList)
 		if m.gs.textKnockout || !m.gs.transparent() || len(run) == 1 {
-			m.paintShape(displist.Shape{Glyphs: run}, bounds, true, text, fill, stroke)
+			m.paintShape(displist.Shape{Glyphs: run}, bounds, text, fill, stroke)
 		} else {
 			// Without text knockout glyphs that overlap paint one on the other.
 			for i := range run {
 				b := run[i].M.Bounds(m.glyphs.bounds(run[i].Outline))
-				if b = clampRect(b); m.reaches(b, stroke, true) {
-					m.paintShape(displist.Shape{Glyphs: run[i : i+1 : i+1]}, b, true, text, fill, stroke)
+				if b = clampRect(b); m.reaches(b, stroke) {
+					m.paintShape(displist.Shape{Glyphs: run[i : i+1 : i+1]}, b, text, fill, stroke)
 				}
 			}
 		}

@@ -35,7 +35,7 @@ func (m *machine) showProcedure(f *font.Font, g *font.Glyph, toList geom.Matrix,
 	nf.origin.Object = proc.Ref.Num
 	gs := m.gs
 	m.gs.ctm = ctm
-	m.run(fm.data, nf)
+	m.run(fm, nf)
 	m.gs = gs
 }
 

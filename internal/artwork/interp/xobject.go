@@ -2,6 +2,7 @@ package interp
 
 import (
 	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
@@ -48,6 +49,8 @@ type form struct {
 	matrix geom.Matrix
 	bbox   geom.Rect
 	group  pdf.Dict // transparency group attributes; nil = no group
+	runs   int
+	ops    []content.Op // the content split, once it has been run before and is small
 }
 
 // formOf reads a form; nil, with a finding, when nothing of it can be drawn.
@@ -140,7 +143,9 @@ func (m *machine) formXObject(s *pdf.Stream, name string) {
 		group = m.openGroup(m.item(displist.BeginGroup, m.gs.area), g)
 		m.gs.resetTransparency()
 	}
-	m.f.origin.Forms = &displist.FormPath{Name: name, Object: s.Ref.Num, Parent: origin.Forms}
+	if name != "" { // an annotation's appearance is the origin itself
+		m.f.origin.Forms = &displist.FormPath{Name: name, Object: s.Ref.Num, Parent: origin.Forms}
+	}
 	m.runForm(fm, nil)
 	m.f.origin = origin
 	m.closeGroup(group)
@@ -179,7 +184,7 @@ func (m *machine) runForm(fm *form, begun func()) {
 	if begun != nil {
 		begun()
 	}
-	m.run(fm.data, f)
+	m.run(fm, f)
 }
 
 // enterStream counts a nested stream and refuses one that would recurse or pass a limit.
