@@ -7,7 +7,6 @@ import (
 	"laydown/internal/check"
 	"laydown/internal/finding"
 	"laydown/internal/instrument"
-	"laydown/internal/plates/plate"
 	"laydown/internal/press"
 )
 
@@ -180,7 +179,6 @@ func trimStats(p *check.Page) []plateStats {
 
 // plateStats are percentages: mean tint, area with toner, largest tint.
 type plateStats struct{ mean, area, most float64 }
-
 
 // RuleInfo describes one check for the list of rules.
 type RuleInfo struct {

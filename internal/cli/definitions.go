@@ -183,3 +183,13 @@ func (c *stockShowCmd) Run(e *env) error {
 type stockSchemaCmd struct{}
 
 func (stockSchemaCmd) Run(e *env) error { return e.writeSchema("stock") }
+
+// writeSchema writes the JSON Schema of a kind of definition.
+func (e *env) writeSchema(kind string) error {
+	b, err := press.Schema(kind)
+	if err != nil {
+		return err
+	}
+	_, err = e.out.Write(b)
+	return err
+}

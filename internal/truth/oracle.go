@@ -175,7 +175,7 @@ func readPSD(r *bufio.Reader) (*Plates, error) {
 	}
 	extra := n - 4
 	if extra < len(names) {
-		return nil, fmt.Errorf("mutool: %d channels, %d names", n, len(names))
+		names = names[len(names)-extra:] // colorants that come first in the list are the process ones
 	}
 	out := &Plates{W: (w + shrink - 1) / shrink, H: (h + shrink - 1) / shrink, Plane: map[string][]byte{}}
 	var counts []int

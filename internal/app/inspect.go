@@ -1,0 +1,264 @@
+package app
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"laydown/internal/artwork/content"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/plates/paint"
+	"laydown/internal/plates/separate"
+)
+
+// InspectPage writes the facts of a page.
+func InspectPage(ctx context.Context, file string, s *Setup, n int, w io.Writer) ([]finding.Finding, error) {
+	return inspect(ctx, file, s, n, func(_ *Artwork, sh *Sheet) error { return sh.List.WritePage(w) })
+}
+
+// InspectList writes the display list of a page; with a press, each item's effects on the plates.
+func InspectList(ctx context.Context, file string, s *Setup, n int, w io.Writer) ([]finding.Finding, error) {
+	return inspect(ctx, file, s, n, func(_ *Artwork, sh *Sheet) error {
+		if s.Press == nil {
+			return sh.List.WriteText(w)
+		}
+		b := bufio.NewWriter(w)
+		for _, step := range sh.Target.Plan(sh.List) {
+			it := &sh.List.Items[step.Item]
+			fmt.Fprintf(b, "%s%3d  %-6s  ", strings.Repeat("  ", step.Depth), step.Item, it.Kind)
+			switch {
+			case it.Hidden:
+				b.WriteString("hidden, does not print")
+			case step.Ink == nil:
+				b.WriteString("to item " + fmt.Sprint(groupEnd(it)))
+			default:
+				b.WriteString(step.Ink.Describe(sh.Target.ComponentNames(step.Context), step.Sampled))
+			}
+			fmt.Fprintf(b, "  (object %d byte %d)\n", it.Origin.Object, it.Origin.Offset)
+		}
+		return b.Flush()
+	})
+}
+
+func groupEnd(it *displist.Item) int {
+	if it.Group != nil {
+		return it.Group.End - 1
+	}
+	return 0
+}
+
+func inspect(ctx context.Context, file string, s *Setup, n int, show func(*Artwork, *Sheet) error) ([]finding.Finding, error) {
+	art, err := Open(file)
+	if err != nil {
+		return nil, err
+	}
+	defer art.Close()
+	sh, err := art.Read(ctx, s, n, ReadOptions{})
+	if err != nil {
+		return nil, err
+	}
+	if err := show(art, sh); err != nil {
+		return nil, err
+	}
+	return append(sh.Findings.Sorted(), art.Findings.Sorted()...), nil
+}
+
+// PixelRequest asks what happened at a point.
+type PixelRequest struct {
+	File   string
+	Setup  *Setup
+	Page   int
+	DPI    float64
+	XMM    float64 // from the corner of the box named in From, y down
+	YMM    float64
+	From   Box // media, crop, trim or bleed
+	Viewer bool
+}
+
+// PixelResult is the story of one pixel.
+type PixelResult struct {
+	Page    int          `json:"page"`
+	DPI     float64      `json:"dpi"`
+	X       int          `json:"x"` // pixel of the media box
+	Y       int          `json:"y"`
+	Touches []PixelTouch `json:"touches"`
+	Plates  []PixelPlate `json:"plates"`
+	Total   float64      `json:"total_area_coverage"` // percent
+}
+
+// PixelTouch is what one item did.
+type PixelTouch struct {
+	Item    int           `json:"item"`
+	Kind    string        `json:"kind"`
+	Depth   int           `json:"depth"`
+	Object  int           `json:"object"`
+	Offset  int64         `json:"offset"`
+	Cover   float64       `json:"cover"`
+	Effects []PixelEffect `json:"effects"`
+}
+
+// PixelEffect is what it did to one component of the space it was painted in.
+type PixelEffect struct {
+	Component string  `json:"component"`
+	Effect    string  `json:"effect"`
+	Why       string  `json:"why"`
+	Tint      float64 `json:"tint"`   // painted, percent
+	Before    float64 `json:"before"` // percent
+	After     float64 `json:"after"`
+}
+
+// PixelPlate is a plate's final value.
+type PixelPlate struct {
+	Colourant string `json:"colourant"`
+	Value     byte   `json:"value"` // 0..255
+}
+
+// InspectPixel explains the pixel under a point by the same paint code that made the plates.
+func InspectPixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
+	art, err := Open(req.File)
+	if err != nil {
+		return nil, err
+	}
+	defer art.Close()
+	sh, err := art.Read(ctx, req.Setup, req.Page, ReadOptions{AsViewer: req.Viewer})
+	if err != nil {
+		return nil, err
+	}
+	media := sh.List.Page.Media
+	from := req.From.Region(&sh.List.Page)
+	at := geom.Point{X: from.X0 + req.XMM*geom.PointsPerMM, Y: from.Y0 + req.YMM*geom.PointsPerMM}
+	x, y := int((at.X-media.X0)*req.DPI/72), int((at.Y-media.Y0)*req.DPI/72)
+	if w, h := paint.Size(media, req.DPI); at.X < media.X0 || at.Y < media.Y0 || x >= w || y >= h {
+		return nil, cannot(nil, fmt.Sprintf("the page is %.1f × %.1f mm", media.W()/geom.PointsPerMM, media.H()/geom.PointsPerMM),
+			"the point %g,%g mm lies outside page %d", req.XMM, req.YMM, req.Page)
+	}
+	e, err := paint.Explain(ctx, sh.paintJob(media, req.DPI, nil), x, y)
+	if err != nil {
+		return nil, err
+	}
+	res := &PixelResult{Page: req.Page, DPI: req.DPI, X: x, Y: y, Touches: []PixelTouch{}}
+	specials := sh.Target.Set.Len() - len(colourant.ProcessNames)
+	for _, row := range e.Rows {
+		it := &sh.List.Items[row.Item]
+		t := PixelTouch{Item: row.Item, Kind: it.Kind.String(), Depth: row.Depth, Object: it.Origin.Object, Offset: it.Origin.Offset, Cover: row.Cover}
+		names := sh.Target.ComponentNames(contextOf(len(row.Effects) - specials))
+		for c, effect := range row.Effects {
+			t.Effects = append(t.Effects, PixelEffect{Component: names[c], Effect: effect.String(), Why: row.Reasons[c].String(),
+				Tint: percent16(row.Values[c]), Before: percent16(row.Before[c]), After: percent16(row.After[c])})
+		}
+		res.Touches = append(res.Touches, t)
+	}
+	sum := 0
+	for i, v := range e.Final {
+		res.Plates = append(res.Plates, PixelPlate{sh.Target.Set.At(i).Name, v})
+		sum += int(v)
+	}
+	res.Total = float64(sum) / 2.55
+	return res, nil
+}
+
+func percent16(v uint16) float64 { return float64(v) / 655.35 }
+
+// contextOf finds the blending space by its number of process components.
+func contextOf(process int) separate.Context {
+	for _, b := range []separate.BlendSpace{separate.BlendCMYK, separate.BlendRGB, separate.BlendGray} {
+		if b.ProcessComponents() == process {
+			return separate.Context{Space: b}
+		}
+	}
+	return separate.Context{}
+}
+
+// InspectObject writes one object, found by number or dotted path.
+func InspectObject(file, path string, w io.Writer) error {
+	art, err := Open(file)
+	if err != nil {
+		return err
+	}
+	defer art.Close()
+	o, _, err := art.Doc.Lookup(path)
+	if err != nil {
+		return cannot(err, "", "%v", err)
+	}
+	_, err = io.WriteString(w, strings.TrimRight(art.Doc.Describe(o, maxObjectText), "\n")+"\n")
+	return err
+}
+
+// maxObjectText bounds what one object may print.
+const maxObjectText = 256 << 10
+
+// InspectOps writes the operators of a page's content, or of a form named by its object number, one a
+// line with byte offsets.
+func InspectOps(file string, page, object int, w io.Writer) error {
+	art, err := Open(file)
+	if err != nil {
+		return err
+	}
+	defer art.Close()
+	data, err := art.contentOf(page, object)
+	if err != nil {
+		return err
+	}
+	b := bufio.NewWriter(w)
+	sc := content.NewScanner(data)
+	sc.Problem = func(offset int64, what string) { fmt.Fprintf(b, "%8d  damaged: %s\n", offset, what) }
+	for {
+		op, ok := sc.Next()
+		if !ok {
+			return b.Flush()
+		}
+		fmt.Fprintf(b, "%8d ", op.Offset)
+		for _, o := range op.Operands {
+			b.WriteByte(' ')
+			b.WriteString(strings.Join(strings.Fields(art.Doc.Describe(o, 2000)), " "))
+		}
+		b.WriteString(" " + op.Name)
+		if op.Inline != nil {
+			fmt.Fprintf(b, "  (inline image, %d bytes)", len(op.Inline.Data))
+		}
+		b.WriteByte('\n')
+	}
+}
+
+func (a *Artwork) contentOf(page, object int) ([]byte, error) {
+	read := func(o pdf.Object) ([]byte, error) {
+		s, ok := a.Doc.Stream(o)
+		if !ok {
+			return nil, cannot(nil, "name a page or a form", "there is no content stream in %v", o)
+		}
+		data, err := a.Doc.Data(s)
+		if err != nil && len(data) == 0 {
+			return nil, cannot(err, "", "the content cannot be read: %v", err)
+		}
+		return data, nil
+	}
+	if object > 0 {
+		return read(pdf.Ref{Num: object})
+	}
+	pg, err := a.Doc.Page(page)
+	if err != nil {
+		return nil, cannot(err, fmt.Sprintf("the file has pages 1 to %d", a.Doc.NumPages()), "there is no page %d", page)
+	}
+	parts, ok := a.Doc.Array(pg.Dict["Contents"])
+	if !ok {
+		if pg.Dict["Contents"] == nil {
+			return nil, nil
+		}
+		parts = pdf.Array{pg.Dict["Contents"]}
+	}
+	var all []byte
+	for _, o := range parts {
+		data, err := read(o)
+		if err != nil {
+			return nil, err
+		}
+		all = append(append(all, data...), '\n')
+	}
+	return all, nil
+}

@@ -1,0 +1,284 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"image/png"
+	"io"
+	"path/filepath"
+	"slices"
+
+	"laydown/internal/check"
+	"laydown/internal/demo"
+	"laydown/internal/finding"
+	"laydown/internal/instrument"
+	"laydown/internal/look"
+	"laydown/internal/press"
+	"laydown/internal/report"
+)
+
+// PrepareRequest is the main job.
+type PrepareRequest struct {
+	File     string
+	Setup    *Setup
+	Out      string // folder
+	Pages    string
+	DPI      float64
+	FailOn   finding.Severity
+	Progress Progress
+	Timer    *instrument.Timer
+}
+
+// maxPreparedPages without --pages: a report of hundreds of sheets helps nobody, and the rest is said.
+const maxPreparedPages = 24
+
+// Prepare reads, separates, checks, looks and plans, and writes Out/report.html, findings.json,
+// plates.json, plates/ and look/.
+func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
+	art, err := Open(req.File)
+	if err != nil {
+		return nil, err
+	}
+	total := art.Doc.NumPages()
+	art.Close()
+	pages := req.Pages
+	if pages == "" && total > maxPreparedPages {
+		pages = fmt.Sprintf("1-%d", maxPreparedPages)
+	}
+	numbers, err := ParsePages(pages, total)
+	if err != nil {
+		return nil, err
+	}
+	for _, dir := range []string{req.Out, filepath.Join(req.Out, "plates"), filepath.Join(req.Out, "look")} {
+		if err := outFolder(dir); err != nil {
+			return nil, err
+		}
+	}
+	p := &preparation{req: req, index: &PlatesIndex{File: filepath.Base(req.File), Pages: []PlatesPage{}}, byPage: map[int]*report.Page{},
+		dpi: shareDPI(req.DPI, len(numbers))}
+	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: p.dpi, FailOn: req.FailOn,
+		Each: p.page, Progress: req.Progress, Timer: req.Timer})
+	if err != nil {
+		return nil, err
+	}
+	if len(numbers) < total && req.Pages == "" {
+		o.Findings = append(o.Findings, finding.Finding{ID: "pages-not-looked-at", Severity: finding.Warning, Class: finding.OverLimit,
+			Incomplete: true, What: fmt.Sprintf("Only the first %d of %d pages were looked at.", len(numbers), total),
+			Remedy: "Name the other pages with --pages."})
+		finding.Sort(o.Findings)
+		o.Clean = false
+	}
+	defer req.Timer.Start("write report")()
+	if err := writeJSON(filepath.Join(req.Out, "findings.json"), o); err != nil {
+		return nil, err
+	}
+	if err := writeJSON(filepath.Join(req.Out, "plates.json"), p.index); err != nil {
+		return nil, err
+	}
+	return o, writeFile(filepath.Join(req.Out, "report.html"), func(w io.Writer) error { return report.Write(w, p.report(o)) })
+}
+
+// shareDPI lowers the resolution of long documents, so that a book does not take an hour.
+func shareDPI(dpi float64, pages int) float64 {
+	switch {
+	case pages > 12:
+		return min(dpi, 150)
+	case pages > 4:
+		return min(dpi, 200)
+	}
+	return dpi
+}
+
+// preparation collects what the report needs while the pages pass by.
+type preparation struct {
+	req    PrepareRequest
+	dpi    float64
+	index  *PlatesIndex
+	byPage map[int]*report.Page
+	order  []int
+	used   map[string]bool
+}
+
+// reportPixels bounds the pictures in the report along their longer side.
+const reportPixels = 1500
+
+func (p *preparation) page(sh *Sheet, page *check.Page) error {
+	defer p.req.Timer.Start("write plates and look")()
+	st := page.Plates
+	entry, err := writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
+	if err != nil {
+		return err
+	}
+	p.index.Pages = append(p.index.Pages, *entry)
+	m, layers, err := p.req.Setup.model(page)
+	if err != nil {
+		return err
+	}
+	img, err := picture(m, st, 1)
+	if err != nil {
+		return err
+	}
+	if err := writeFile(filepath.Join(p.req.Out, "look", fmt.Sprintf("page-%d.png", sh.Number)), func(w io.Writer) error {
+		enc := png.Encoder{CompressionLevel: png.BestSpeed}
+		return enc.Encode(w, img)
+	}); err != nil {
+		return err
+	}
+	reduce := (max(st.Width, st.Height) + reportPixels - 1) / reportPixels
+	small := img
+	if reduce > 1 {
+		if small, err = picture(m, st, reduce); err != nil {
+			return err
+		}
+	}
+	rp := &report.Page{Number: sh.Number, DPI: st.DPI, Look: small,
+		WidthMM: float64(st.Width) * 25.4 / st.DPI, HeightMM: float64(st.Height) * 25.4 / st.DPI, TrimMM: trimBox(page)}
+	rp.Plates = p.plates(page, m, layers, reduce)
+	rp.Passes, rp.PassNote = p.passes(page, m, layers)
+	p.byPage[sh.Number] = rp
+	p.order = append(p.order, sh.Number)
+	return nil
+}
+
+func trimBox(page *check.Page) finding.BoxMM {
+	x0, y0, x1, y1 := page.PixelRect(page.List.Page.Trim)
+	mm := 25.4 / page.Plates.DPI
+	return finding.BoxMM{X: float64(x0) * mm, Y: float64(y0) * mm, W: float64(x1-x0) * mm, H: float64(y1-y0) * mm}
+}
+
+// swatch is the colour of a toner's solid on the stock, "" when the look has no such layer.
+func swatch(m *look.Model, layers []look.Layer, plateIndex int) string {
+	most := 0
+	for _, l := range layers {
+		most = max(most, l.Plate+1)
+	}
+	tints := make([]uint8, max(most, plateIndex+1))
+	tints[plateIndex] = 255
+	return css(m.SRGB(tints))
+}
+
+func (p *preparation) plates(page *check.Page, m *look.Model, layers []look.Layer, reduce int) []report.Plate {
+	stats := trimStats(page)
+	var out []report.Plate
+	order := laydownOf(page)
+	small := page.Plates.Downscale(max(reduce, (max(page.Plates.Width, page.Plates.Height)+599)/600))
+	for _, i := range order {
+		c := page.Plates.Set.At(i)
+		rp := report.Plate{Name: c.Name, Kind: c.Kind.String(), Coverage: stats[i].mean, Area: stats[i].area, Max: stats[i].most,
+			Swatch: swatch(m, layers, i)}
+		if plane := small.Plane(i); hasToner(plane) {
+			g := image.NewGray(image.Rect(0, 0, small.Width, small.Height))
+			for k, v := range plane {
+				g.Pix[k] = 255 - v
+			}
+			rp.Picture = g
+		}
+		out = append(out, rp)
+		if p.used == nil {
+			p.used = map[string]bool{}
+		}
+		p.used[c.Name] = p.used[c.Name] || hasToner(page.Plates.Plane(i))
+	}
+	return out
+}
+
+func (p *preparation) passes(page *check.Page, m *look.Model, layers []look.Layer) ([]report.Pass, string) {
+	switch {
+	case p.req.Setup.Press == nil:
+		return nil, "No press was given, so there are no passes to lay out."
+	case page.PassError != nil:
+		return nil, fmt.Sprintf("No passes can be laid out: %v.", page.PassError)
+	case len(page.Passes) == 0:
+		return nil, "The page has no toner on it."
+	}
+	var out []report.Pass
+	for _, pass := range page.Passes {
+		rp := report.Pass{Set: "set " + pass.Set.Name}
+		for _, name := range pass.Set.Stations {
+			l := report.Layer{Name: name, Used: slices.Contains(pass.Toners, name), Swatch: "transparent"}
+			if i, ok := page.Plates.Set.Lookup(name); ok && l.Used {
+				l.Swatch = swatch(m, layers, i)
+			}
+			rp.Toners = append(rp.Toners, l)
+		}
+		out = append(out, rp)
+	}
+	return out, ""
+}
+
+func (p *preparation) report(o *Outcome) *report.Data {
+	d := &report.Data{File: o.File, Press: o.Press, Stock: o.Stock, Version: Version(), Clean: o.Clean, FailOn: o.FailOn}
+	stock, err := p.req.Setup.stock()
+	if err == nil {
+		if d.Stock == "" {
+			d.Stock = stock.Title + " (none was given)"
+		}
+		if m, err := look.NewModel(stock, press.Front, nil); err == nil {
+			d.StockSwatch = css(m.SRGB(nil))
+		}
+		d.Cautions = append(d.Cautions, stock.Cautions...)
+	}
+	for _, f := range o.Findings {
+		if rp, ok := p.byPage[f.Place.Page]; ok {
+			rp.Findings = append(rp.Findings, f)
+		} else {
+			d.General = append(d.General, f)
+		}
+	}
+	for _, n := range p.order {
+		d.Pages = append(d.Pages, *p.byPage[n])
+	}
+	if pr := p.req.Setup.Press; pr != nil {
+		d.Cautions = append(d.Cautions, pr.Cautions...)
+		for i := range pr.Toners {
+			if p.used[pr.Toners[i].Name] {
+				for _, c := range pr.Toners[i].Cautions {
+					d.Cautions = append(d.Cautions, pr.Toners[i].Name+": "+c)
+				}
+			}
+		}
+	}
+	if len(d.Cautions) > 0 {
+		d.Cautions = append(d.Cautions, "These are usual cautions only: the press maker's and the suppliers' data sheets, local rules and a licensed professional have the last word.")
+	}
+	return d
+}
+
+// DemoRequest asks for the example job.
+type DemoRequest struct {
+	Out      string
+	FailOn   finding.Severity
+	Progress Progress
+	Timer    *instrument.Timer
+}
+
+// Demo writes the example artwork and its job, and prepares the faulty ticket.
+func Demo(ctx context.Context, req DemoRequest) (*Outcome, error) {
+	if err := outFolder(req.Out); err != nil {
+		return nil, err
+	}
+	if err := outFolder(filepath.Join(req.Out, "artwork")); err != nil {
+		return nil, err
+	}
+	for name, faulty := range map[string]bool{"ticket.pdf": false, "ticket-faulty.pdf": true} {
+		var b bytes.Buffer
+		if err := demo.WriteTicket(&b, faulty); err != nil {
+			return nil, err
+		}
+		if err := writeFile(filepath.Join(req.Out, "artwork", name), func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
+			return nil, err
+		}
+	}
+	job := filepath.Join(req.Out, "job.yaml")
+	if err := writeFile(job, func(w io.Writer) error { _, err := io.WriteString(w, demo.JobYAML()); return err }); err != nil {
+		return nil, err
+	}
+	setup, err := NewSetup(SetupOptions{Job: job})
+	if err != nil {
+		return nil, err
+	}
+	return Prepare(ctx, PrepareRequest{File: filepath.Join(req.Out, "artwork", "ticket-faulty.pdf"), Setup: setup, Out: req.Out,
+		DPI: DefaultDPI, FailOn: req.FailOn, Progress: req.Progress, Timer: req.Timer})
+}
