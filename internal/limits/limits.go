@@ -94,12 +94,12 @@ const (
 
 // Caps on definition files (press, stock, job).
 const (
-	// MaxDefinitionBytes: the largest shipped definition has about 10 kB.
-	MaxDefinitionBytes = 1 << 20
+	// MaxDefinitionBytes: the largest shipped definition has about 5 kB; the YAML parser is slow on odd input.
+	MaxDefinitionBytes = 256 << 10
 	// MaxDefinitionDepth of nested YAML; ours need six, and the parser recurses.
 	MaxDefinitionDepth = 64
 	// MaxDefinitionNodes read from one file, aliases counted each time they are followed.
-	MaxDefinitionNodes = 100_000
+	MaxDefinitionNodes = 20_000
 	// MaxSets of one press and MaxStations of one set: the search for passes is exact.
 	MaxSets     = 24
 	MaxStations = 16
