@@ -20,7 +20,7 @@ func createAtomic(name string) (*atomicFile, error) {
 	return &atomicFile{file: f, name: name}, nil
 }
 
-// commit puts the file in its place, readable as the umask of ordinary files has it.
+// commit puts the file in its place, readable by everybody, which temporary files are not.
 func (a *atomicFile) commit() error {
 	err := a.file.Chmod(0o644)
 	if err == nil {

@@ -9,11 +9,11 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"sync"
 )
 
 // PNGWriter is a Sink that writes one 8-bit gray PNG a plate, band by band: 255 = full toner. Plates
-// without toner get no file unless Empty is set. Files appear under their names in End, all or none.
+// without toner get no file unless Empty is set. The bytes do not depend on how the bands are cut.
+// Files appear under their names in End, all or none.
 type PNGWriter struct {
 	Dir    string // must exist
 	Prefix string // before the plate's name: "p1-" makes p1-White.png
@@ -23,6 +23,7 @@ type PNGWriter struct {
 	Files []string
 
 	progress progress
+	blocks   *blocks
 	plates   []pngPlate
 }
 
@@ -46,6 +47,7 @@ func (p *PNGWriter) Begin(h Header) error {
 		p.plates[i].name = filepath.Join(p.Dir, p.Prefix+name+".png")
 		p.plates[i].sum = newChecksum()
 	}
+	p.blocks = newBlocks(h, blockBytes, p.block)
 	return nil
 }
 
@@ -54,13 +56,21 @@ func (p *PNGWriter) Band(b *Band) error {
 	if err := p.progress.band(b); err != nil {
 		return err
 	}
+	err := p.blocks.band(b)
+	if err != nil {
+		p.Abort()
+	}
+	return err
+}
+
+// block deflates and writes rows of every plate.
+func (p *PNGWriter) block(_, rows int, planes [][]byte) error {
 	pieces := make([][]piece, len(p.plates))
 	eachPlate(len(p.plates), func(i int) {
-		plate := &p.plates[i]
-		if plane := b.Planes[i]; plane != nil && !blank(plane) {
-			pieces[i] = plate.rows(plane, p.progress.header.Width)
+		if planes[i] == nil {
+			p.plates[i].waiting += rows
 		} else {
-			plate.waiting += b.Rows
+			pieces[i] = p.plates[i].rows(planes[i], p.progress.header.Width)
 		}
 	})
 	for i, list := range pieces {
@@ -68,7 +78,6 @@ func (p *PNGWriter) Band(b *Band) error {
 			continue
 		}
 		if err := p.write(i, list); err != nil {
-			p.Abort()
 			return err
 		}
 	}
@@ -195,7 +204,7 @@ func (p *PNGWriter) End() error {
 		p.Abort()
 		return err
 	}
-	p.Files, p.plates = files, nil
+	p.Files, p.plates, p.blocks = files, nil, nil
 	return nil
 }
 
@@ -218,14 +227,5 @@ func (p *PNGWriter) Abort() {
 			q.out = nil
 		}
 	}
-	p.plates = nil
-}
-
-// eachPlate calls do for 0 <= i < n, some at the same time.
-func eachPlate(n int, do func(i int)) {
-	var wg sync.WaitGroup
-	for i := range n {
-		wg.Go(func() { do(i) })
-	}
-	wg.Wait()
+	p.plates, p.blocks = nil, nil
 }

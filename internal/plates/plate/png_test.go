@@ -80,6 +80,33 @@ func TestPNGsHoldThePlates(t *testing.T) {
 	}
 }
 
+func TestPNGBytesDoNotDependOnTheBands(t *testing.T) {
+	s := randomStack(1<<17, 19, 8) // blocks of 8 rows
+	var want [][]byte
+	for _, rows := range []int{19, 1, 3} {
+		w := &PNGWriter{Dir: t.TempDir()}
+		if err := s.Replay(w, rows); err != nil {
+			t.Fatal(err)
+		}
+		var got [][]byte
+		for _, name := range w.Files {
+			data, err := os.ReadFile(name)
+			if err != nil && name != "" {
+				t.Fatal(err)
+			}
+			got = append(got, data)
+		}
+		if want == nil {
+			want = got
+		}
+		for i := range got {
+			if !bytes.Equal(got[i], want[i]) {
+				t.Errorf("bands of %d rows give another file of plate %d", rows, i)
+			}
+		}
+	}
+}
+
 func TestLongBlankPlatesCostLittleAndReadBack(t *testing.T) {
 	s := NewStack(testHeader(1000, 700))
 	plane := make([]byte, 1000*700)

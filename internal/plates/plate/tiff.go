@@ -26,13 +26,9 @@ type TIFFWriter struct {
 	stripRows int
 	offsets   []uint64 // by plane, then strip
 	counts    []uint64
-	at        int64    // end of what is written, when compressing
-	strip     [][]byte // compressing: rows of the current strip, by plane; nil = without toner
-	filled    int      // rows in it
+	at        int64   // end of what is written, when compressing
+	blocks    *blocks // compressing: the strips
 }
-
-// stripBytes is the size strips aim at.
-const stripBytes = 1 << 20
 
 // classicLimit is how much plate data a file with 32-bit offsets is trusted with.
 const classicLimit = 1<<32 - 1<<24
@@ -46,12 +42,12 @@ func (t *TIFFWriter) Begin(h Header) error {
 	size := n * int64(h.Width) * int64(h.Height)
 	t.big = t.forceBig || size+size/1000 > classicLimit // deflate may grow a little
 	if t.stripSize == 0 {
-		t.stripSize = stripBytes
+		t.stripSize = blockBytes
 	}
-	t.stripRows = min(max(t.stripSize/h.Width, 1), h.Height)
+	t.blocks = newBlocks(h, t.stripSize, t.writeStrip)
+	t.stripRows = t.blocks.rows
 	strips := int(n) * t.strips()
 	t.offsets, t.counts = make([]uint64, strips), make([]uint64, strips)
-	t.strip, t.filled = make([][]byte, n), 0
 	t.at = 16
 	var err error
 	t.out, err = createAtomic(t.Path)
@@ -86,27 +82,7 @@ func (t *TIFFWriter) band(b *Band) error {
 		}
 		return nil
 	}
-	for y := 0; y < b.Rows; {
-		strip := (b.Y0 + y) / t.stripRows
-		rows := min(b.Rows-y, t.stripHeight(strip)-t.filled)
-		for i, plane := range b.Planes {
-			if plane == nil {
-				continue
-			}
-			if t.strip[i] == nil {
-				t.strip[i] = make([]byte, t.stripRows*w)
-			}
-			copy(t.strip[i][t.filled*w:], plane[y*w:(y+rows)*w])
-		}
-		y += rows
-		t.filled += rows
-		if t.filled == t.stripHeight(strip) {
-			if err := t.writeStrip(strip); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
+	return t.blocks.band(b)
 }
 
 // planeAt is where plane i starts in an uncompressed file.
@@ -118,33 +94,30 @@ func (t *TIFFWriter) stripHeight(strip int) int {
 	return min(t.stripRows, t.progress.header.Height-strip*t.stripRows)
 }
 
-// writeStrip deflates a strip of every plane, in the order of the plates whatever the bands were.
-func (t *TIFFWriter) writeStrip(strip int) error {
+// writeStrip deflates a strip of every plane, in the order of the plates.
+func (t *TIFFWriter) writeStrip(y0, rows int, planes [][]byte) error {
 	w := t.progress.header.Width
-	n := w * t.filled
-	packed := make([][]byte, len(t.strip))
-	eachPlate(len(t.strip), func(i int) {
+	packed := make([][]byte, len(planes))
+	eachPlate(len(planes), func(i int) {
 		sum := newChecksum()
 		var p piece
-		if t.strip[i] == nil || blank(t.strip[i][:n]) {
-			p = newZeroPiece(n)
+		if planes[i] == nil {
+			p = newZeroPiece(w * rows)
 		} else {
-			differ(t.strip[i][:n], w)
-			p = newPiece(t.strip[i][:n])
+			differ(planes[i], w)
+			p = newPiece(planes[i])
 		}
 		sum.addPiece(p)
 		packed[i] = slices.Concat(zlibHeader, p.data, zlibEnd, sum.bytes())
 	})
 	for i, data := range packed {
-		k := i*t.strips() + strip
+		k := i*t.strips() + y0/t.stripRows
 		t.offsets[k], t.counts[k] = uint64(t.at), uint64(len(data))
 		if _, err := t.out.file.WriteAt(data, t.at); err != nil {
 			return err
 		}
 		t.at += int64(len(data))
-		clear(t.strip[i])
 	}
-	t.filled = 0
 	return nil
 }
 
@@ -168,7 +141,7 @@ func (t *TIFFWriter) End() error {
 		return err
 	}
 	out := t.out
-	t.out, t.strip = nil, nil
+	t.out, t.blocks = nil, nil
 	return out.commit()
 }
 
@@ -177,7 +150,7 @@ func (t *TIFFWriter) Abort() {
 	if t.out != nil {
 		t.out.discard()
 	}
-	t.out, t.strip = nil, nil
+	t.out, t.blocks = nil, nil
 }
 
 // finish writes the directory after the planes and the header before them.

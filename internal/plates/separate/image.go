@@ -42,12 +42,8 @@ func Tint8(v uint16) uint8 { return uint8((uint32(v) + 128) / 257) }
 func (t *Target) Image(pic *image.Image, overprint bool, intent colour.Intent, ctx Context) *ImageInk {
 	k := &ImageInk{SpaceInk: t.Space(pic.Space, overprint, intent, ctx), Image: pic}
 	if m := pic.SoftMask; m != nil && m.Width == pic.Width && m.Height == pic.Height {
-		k.matte = m.Matte
-		if k.matte == nil {
+		if len(pic.Matte) == pic.Components() && k.index == nil {
 			k.matte = pic.Matte
-		}
-		if len(k.matte) != pic.Components() || k.index != nil {
-			k.matte = nil
 		}
 	}
 	if k.Nothing || k.matte != nil {

@@ -104,7 +104,8 @@ func TestMatteIsTakenOut(t *testing.T) {
 	blend := func(c, a float64) byte { return byte((.5+a*(c-.5))*255 + .5) }
 	im := &image.Image{Width: 3, Height: 1, Bits: 8, Space: colour.Gray, Decode: []float64{0, 1},
 		Data:     []byte{blend(.2, 1./3), blend(.8, 1), 17},
-		SoftMask: &image.Image{Width: 3, Height: 1, Bits: 8, Space: colour.Gray, Decode: []float64{0, 1}, Data: []byte{85, 255, 0}, Matte: []float64{.5}}}
+		SoftMask: &image.Image{Width: 3, Height: 1, Bits: 8, Space: colour.Gray, Decode: []float64{0, 1}, Data: []byte{85, 255, 0}},
+		Matte:    []float64{.5}}
 	ink := testTarget(t).Image(im, false, 0, Context{BlendGray})
 	dst := [][]uint8{make([]uint8, 3)}
 	ink.Rows().Row(0, 0, 3, dst)

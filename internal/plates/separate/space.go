@@ -84,7 +84,7 @@ func (t *Target) Space(s colour.Space, overprint bool, intent colour.Intent, ctx
 			continue
 		}
 		k.Painted = append(k.Painted, i)
-		if ctx.Space == BlendCMYK && i < len(colourant.ProcessNames) && !t.Mounted[i] {
+		if ctx.Space == BlendCMYK && i < len(colourant.ProcessNames) && !t.mounted(i) {
 			k.Reasons[i] = ReasonUnmounted
 		}
 	}

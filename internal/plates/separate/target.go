@@ -17,7 +17,7 @@ import (
 // in use; then it is safe for concurrent use.
 type Target struct {
 	Set       *colourant.Set
-	Mounted   []bool               // per plate; false for process toners no set of the press carries
+	Mounted   []bool               // per plate; false for process toners no set of the press carries; nil = all mounted
 	Names     map[string]int       // artwork name to plate index, process and assigned names included
 	Mixes     map[string][]MixPart // artwork name to parts, assigned names included
 	Converter *colour.Converter
@@ -123,7 +123,7 @@ func (t *Target) assign(p *press.Press, names map[string]string) error {
 		if isProcessName(name) || name == nameAll || name == nameNone {
 			return fmt.Errorf("the colourant name %q has a fixed meaning and cannot be assigned to %q", name, toner)
 		}
-		if i, ok := own[toner]; ok && t.Mounted[i] {
+		if i, ok := own[toner]; ok && t.mounted(i) {
 			delete(t.Mixes, name)
 			t.Names[name] = i
 		} else if parts, ok := ownMixes[toner]; ok {
@@ -140,7 +140,7 @@ func (t *Target) assign(p *press.Press, names map[string]string) error {
 func (t *Target) carriedNames(own map[string]int, mixes map[string][]MixPart) string {
 	var names []string
 	for _, c := range t.Set.All() {
-		if t.Mounted[own[c.Name]] {
+		if t.mounted(own[c.Name]) {
 			names = append(names, c.Name)
 		}
 	}
@@ -172,6 +172,8 @@ func NewTargetFromLists(conv *colour.Converter, sink finding.Sink, lists ...*dis
 	}
 	return newTarget(colourant.NewSet(specials...), conv)
 }
+
+func (t *Target) mounted(plate int) bool { return plate >= len(t.Mounted) || t.Mounted[plate] }
 
 // Components is the number of components an Ink has in a context: process components of the blend
 // space and all specials.

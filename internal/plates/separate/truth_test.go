@@ -127,6 +127,33 @@ func TestModeOneSparesNothingUnderImageSamples(t *testing.T) {
 	}
 }
 
+// An ICCBased CMYK space with the target's own profile is taken as DeviceCMYK, so that OPM 1 acts
+// (8.6.5.7); with any other it is an ordinary one.
+func TestModeOneActsOnTheOutputProfileOnly(t *testing.T) {
+	own := &colour.Profile{}
+	space := func(p *colour.Profile) colour.Space {
+		return &colour.ICCBased{N: 4, Profile: p, Alternate: colour.CMYK, Limits: []float64{0, 1, 0, 1, 0, 1, 0, 1}}
+	}
+	for _, c := range []struct {
+		question string
+		space    colour.Space
+		target   *colour.Profile
+		want     string
+	}{
+		{"the output profile", space(own), own, "- - - 100 - - -"},
+		{"a copy of it", space(&colour.Profile{}), own, "- - - 100 - - -"},
+		{"naive conversion", space(own), nil, "0 0 0 100 - - -"},
+		{"no usable profile", space(nil), own, "0 0 0 100 - - -"},
+	} {
+		target := testTarget(t)
+		target.Profile = c.target
+		ink := target.Colour(displist.Paint{Space: c.space, Comps: []float64{0, 0, 0, 1}}, true, 1, false, 0, Context{})
+		if got := inkText(ink); got != c.want {
+			t.Errorf("%s: got %q, want %q", c.question, got, c.want)
+		}
+	}
+}
+
 func TestReasonsTellWhy(t *testing.T) {
 	target := testTarget(t)
 	target.Mounted[3] = false // the test press without black
