@@ -14,23 +14,18 @@ type glyfPoint struct {
 type glyfLoader struct {
 	font       *trueType
 	components int
-	// The glyph whose metrics place the outline (USE_MY_METRICS), and its own xMin.
-	metricsOf int
-	xMin      float64
 }
 
 // outline reads a glyph ("glyf" table). The outline is shifted so that its xMin lies at the left side
 // bearing of "hmtx", as every reader of the format does.
 func (f *trueType) outline(gid int) (*geom.Path, error) {
-	l := glyfLoader{font: f, metricsOf: gid}
-	pts, err := l.load(gid, 0)
+	l := glyfLoader{font: f}
+	pts, left, err := l.load(gid, 0)
 	if len(pts) == 0 {
 		return nil, err
 	}
 	p := pen{m: f.matrix}
-	if _, lsb, ok := f.metrics(l.metricsOf); ok {
-		p.m.E = float64((float64(lsb) - l.xMin) * f.scale)
-	}
+	p.m.E = -float64(left * f.scale)
 	for start := 0; start < len(pts); {
 		end := start
 		for end < len(pts)-1 && !pts[end].last {
@@ -91,22 +86,24 @@ func contour(p *pen, c []glyfPoint) {
 	p.close()
 }
 
-func (l *glyfLoader) load(gid, depth int) ([]glyfPoint, error) {
+// load gives the points of a glyph and how far its outline lies right of where its metrics want it:
+// xMin less the left side bearing, or that of the component marked USE_MY_METRICS.
+func (l *glyfLoader) load(gid, depth int) (pts []glyfPoint, left float64, err error) {
 	b, err := l.font.glyphData(gid)
 	if err != nil || len(b) == 0 {
-		return nil, err
+		return nil, 0, err
 	}
 	if len(b) < 10 {
-		return nil, errGlyph
+		return nil, 0, errGlyph
 	}
-	n := int(int16(be16(b)))
-	if depth == 0 || gid == l.metricsOf {
-		l.xMin = float64(int16(be16(b[2:])))
+	if _, lsb, ok := l.font.metrics(gid); ok {
+		left = float64(int(int16(be16(b[2:]))) - lsb)
 	}
-	if n >= 0 {
-		return simpleGlyph(b[10:], n)
+	if n := int(int16(be16(b))); n >= 0 {
+		pts, err = simpleGlyph(b[10:], n)
+		return pts, left, err
 	}
-	return l.composite(b[10:], depth)
+	return l.composite(b[10:], left, depth)
 }
 
 // Flags of simple glyphs.
@@ -214,18 +211,17 @@ const (
 	compScaleOffset = 0x0800
 )
 
-func (l *glyfLoader) composite(b []byte, depth int) ([]glyfPoint, error) {
+func (l *glyfLoader) composite(b []byte, left float64, depth int) (pts []glyfPoint, _ float64, _ error) {
 	if depth > 16 {
-		return nil, errGlyph
+		return nil, 0, errGlyph
 	}
-	var pts []glyfPoint
 	var failed error
 	for at := 0; ; {
 		if l.components++; l.components > maxComponents || len(pts) > maxGlyphPoints {
-			return pts, errTooLarge
+			return pts, left, errTooLarge
 		}
 		if at+4 > len(b) {
-			return pts, errGlyph
+			return pts, left, errGlyph
 		}
 		flags, gid := be16(b[at:]), be16(b[at+2:])
 		at += 4
@@ -242,7 +238,7 @@ func (l *glyfLoader) composite(b []byte, depth int) ([]glyfPoint, error) {
 			need += 8
 		}
 		if at+need > len(b) {
-			return pts, errGlyph
+			return pts, left, errGlyph
 		}
 		var a1, a2 int
 		switch {
@@ -276,10 +272,10 @@ func (l *glyfLoader) composite(b []byte, depth int) ([]glyfPoint, error) {
 			m.A, m.B = f2dot14(), f2dot14()
 			m.C, m.D = f2dot14(), f2dot14()
 		}
-		if flags&compMyMetrics != 0 && depth == 0 {
-			l.metricsOf = gid
+		part, partLeft, err := l.load(gid, depth+1)
+		if flags&compMyMetrics != 0 {
+			left = partLeft
 		}
-		part, err := l.load(gid, depth+1)
 		if err != nil {
 			failed = err // the other components are still worth drawing
 		}
@@ -303,7 +299,7 @@ func (l *glyfLoader) composite(b []byte, depth int) ([]glyfPoint, error) {
 		}
 		pts = append(pts, part...)
 		if flags&compMore == 0 {
-			return pts, failed
+			return pts, left, failed
 		}
 	}
 }

@@ -33,6 +33,14 @@ func parseProgram(b []byte) (p program, err error) {
 			p, err = nil, fmt.Errorf("%w: %v", errProgram, r)
 		}
 	}()
+	p, err = parseByKind(b)
+	if err != nil {
+		return nil, err // not a nil parser's pointer in an interface
+	}
+	return p, nil
+}
+
+func parseByKind(b []byte) (program, error) {
 	// Stray white space or a byte-order mark in front is seen in the wild.
 	head := bytes.TrimLeft(b, "\r\n\t ")
 	switch {
