@@ -52,7 +52,45 @@ func (r *rowWork) put(v uint16, i int, cs, bt float64) uint16 {
 	ab := float64(r.ab[i]) / full
 	x := float64((1-ab)*cs) + float64(ab*bt)
 	sum := float64(float64(v)*float64(full-r.k[i])) + float64(float64(r.as[i])*float64(x*full))
-	return uint16(math.Floor(min(sum/full, full) + 0.5))
+	return uint16(min(sum/full, full) + 0.5)
+}
+
+// exact composites component c with one of the modes that need no division when tints are
+// premultiplied: what is added, as*X, is a polynomial in them. It is computed in integers and rounded once.
+// With S = as*cs and D = ab*cb, as tints:
+//
+//	Multiply  S + D*(as - S)
+//	Screen    S*(1 - ab + D)
+//	Darken    S*(1-ab) + max(as*D, ab*S)
+//	Lighten   S*(1-ab) + min(as*D, ab*S)
+func (r *rowWork) exact(c int, row []uint16) {
+	for i, v := range row {
+		as, k, ab := uint64(r.as[i]), uint64(r.k[i]), uint64(r.ab[i])
+		if as|k == 0 {
+			continue
+		}
+		var s, d uint64
+		if r.s == nil || r.s.px == nil {
+			s = as * uint64(r.b.values[c])
+		} else if px := r.s.px[c]; px != nil {
+			s = min(uint64(r.m[i])*uint64(px[i]), as*full)
+		}
+		if r.pb[c] != nil {
+			d = min(uint64(r.pb[c][i]), ab)
+		}
+		var add uint64
+		switch r.b.blend {
+		case displist.Multiply:
+			add = s*full + d*(as*full-s)
+		case displist.Screen:
+			add = s * (full - ab + d)
+		case displist.Darken:
+			add = s*(full-ab) + max(as*d*full, ab*s)
+		default:
+			add = s*(full-ab) + min(as*d*full, ab*s)
+		}
+		row[i] = uint16(min((uint64(v)*(full-k)*full+add+full*full/2)/(full*full), full))
+	}
 }
 
 // separable composites component c with a separable mode.
@@ -62,6 +100,14 @@ func (r *rowWork) separable(c int) {
 	row := r.row(c, !quiet)
 	if row == nil {
 		return
+	}
+	switch mode {
+	case displist.Multiply, displist.Screen, displist.Darken, displist.Lighten:
+		if r.effect(c) != separate.Leave {
+			r.exact(c, row)
+			r.store(c, row)
+			return
+		}
 	}
 	for i, v := range row {
 		if r.as[i] == 0 && r.k[i] == 0 {

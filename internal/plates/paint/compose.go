@@ -24,6 +24,7 @@ type brush struct {
 type source struct {
 	x0    int
 	px    [][]uint16 // premultiplied by alpha; nil planes are 0. nil when a flat colour is meant
+	px8   [][]uint8  // instead, for opaque painting onto the root: samples with 8 bits, nil where not painted
 	alpha []uint16   // nil = 1
 	shape []uint16   // part of the shape; nil = 1
 }
@@ -57,8 +58,8 @@ func (w *worker) row(l *layer, b *brush, y int, spans []raster.Span, s *source) 
 		w.probe.before(w, l, b, y, spans, s)
 		defer w.probe.after(w, l, y)
 	}
-	if l.root && s == nil && b.opaque {
-		w.flatRow8(l, b, y, spans)
+	if l.root && b.opaque && (s == nil || s.px8 != nil) {
+		w.opaqueRow8(l, b, y, spans, s)
 		return
 	}
 	for i := 0; i < len(spans); {
@@ -71,14 +72,23 @@ func (w *worker) row(l *layer, b *brush, y int, spans []raster.Span, s *source) 
 	}
 }
 
-// flatRow8 paints a flat opaque colour onto the root plates.
-func (w *worker) flatRow8(l *layer, b *brush, y int, spans []raster.Span) {
+// opaqueRow8 paints a flat opaque colour or opaque samples onto the root plates.
+func (w *worker) opaqueRow8(l *layer, b *brush, y int, spans []raster.Span, s *source) {
 	base := l.at(0, y)
 	for c, e := range b.effects[:l.n] {
 		if e == separate.Leave {
 			continue
 		}
-		src := b.flat8[c]
+		if s != nil && s.px8[c] != nil {
+			if l.p8[c] != nil || anyToner(s.px8[c], s.x0, spans) {
+				samples8(w.plane8(l, c), base, spans, s.px8[c], s.x0)
+			}
+			continue
+		}
+		src := uint8(0)
+		if s == nil {
+			src = b.flat8[c]
+		}
 		if src == 0 && l.p8[c] == nil {
 			continue
 		}
@@ -86,6 +96,32 @@ func (w *worker) flatRow8(l *layer, b *brush, y int, spans []raster.Span) {
 	}
 	if l.paperAlpha {
 		cover8(w.alpha8(l), base, spans, 255)
+	}
+}
+
+func anyToner(px []uint8, x0 int, spans []raster.Span) bool {
+	for _, s := range spans {
+		for _, v := range px[int(s.X0)-x0 : int(s.X1)-x0] {
+			if v != 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// samples8 lays samples, which start at x0, over the pixels of spans.
+func samples8(p []byte, base int, spans []raster.Span, px []uint8, x0 int) {
+	for _, s := range spans {
+		run, src := p[base+int(s.X0):base+int(s.X1)], px[int(s.X0)-x0:int(s.X1)-x0]
+		if s.Cover == 255 {
+			copy(run, src)
+			continue
+		}
+		keep, add := uint32(255-s.Cover), uint32(s.Cover)
+		for i, v := range run {
+			run[i] = uint8((uint32(v)*keep + uint32(src[i])*add + 127) / 255)
+		}
 	}
 }
 

@@ -74,14 +74,18 @@ func (p *probe) before(w *worker, l *layer, b *brush, y int, spans []raster.Span
 				b.mask.narrow(alpha, y, p.x)
 			}
 			t.Values = make([]uint16, l.n)
-			if s != nil {
+			if s != nil && s.px8 == nil {
 				s = s.from(p.x, 1)
 				if s.alpha != nil {
 					alpha[0] = mul16(alpha[0], s.alpha[0])
 				}
 			}
 			for c := range t.Values {
-				if s != nil && s.px != nil {
+				if s != nil && s.px8 != nil {
+					if s.px8[c] != nil {
+						t.Values[c] = uint16(s.px8[c][p.x-s.x0]) * 257
+					}
+				} else if s != nil && s.px != nil {
 					if s.px[c] != nil {
 						t.Values[c] = s.px[c][0]
 						if s.alpha != nil {

@@ -22,13 +22,13 @@ type imageStep struct {
 type grid struct {
 	w, h   int
 	planes int
-	alpha  bool        // the last plane is alpha, the others are premultiplied by it
+	alpha  bool        // the last plane is alpha; resampling multiplies the others by it
 	m      geom.Matrix // sample space (x right, y down, one unit a sample) to pixels
 	open   func() fetcher
 }
 
 // A fetcher reads samples x0 <= x < x1 of row y, one slice a plane. It serves one goroutine.
-type fetcher func(y, x0, x1 int, dst [][]uint16)
+type fetcher func(y, x0, x1 int, dst [][]uint8)
 
 // imageStep prepares image item i.
 func (w *worker) imageStep(pl *plan, i int) *imageStep {
@@ -73,28 +73,18 @@ func sampleMatrix(w, h int, m geom.Matrix) geom.Matrix {
 	return geom.Matrix{A: 1 / float64(w), D: -1 / float64(h), F: 1}.Mul(m)
 }
 
-// alphaGrid has the one plane that row writes with 8 bits.
+// alphaGrid has the one plane that row writes.
 func alphaGrid(im *image.Image, m geom.Matrix, row func(pic *image.Image, y, x0, x1 int, dst []uint8)) *grid {
-	return &grid{w: im.Width, h: im.Height, planes: 1, alpha: true, m: sampleMatrix(im.Width, im.Height, m), open: func() fetcher {
-		var buf []uint8
-		return func(y, x0, x1 int, dst [][]uint16) {
-			if cap(buf) < x1-x0 {
-				buf = make([]uint8, x1-x0)
-			}
-			buf = buf[:x1-x0]
-			row(im, y, x0, x1, buf)
-			widen(dst[0], buf)
-		}
+	return &grid{w: im.Width, h: im.Height, planes: 1, m: sampleMatrix(im.Width, im.Height, m), open: func() fetcher {
+		return func(y, x0, x1 int, dst [][]uint8) { row(im, y, x0, x1, dst[0]) }
 	}}
 }
 
 // colourGrid has a plane for every component the image paints.
 func colourGrid(ink *separate.ImageInk, m geom.Matrix) *grid {
 	im := ink.Image
-	return &grid{w: im.Width, h: im.Height, planes: len(ink.Painted), m: sampleMatrix(im.Width, im.Height, m), open: func() fetcher {
-		rows := ink.Rows()
-		return func(y, x0, x1 int, dst [][]uint16) { rows.Row16(y, x0, x1, dst) }
-	}}
+	return &grid{w: im.Width, h: im.Height, planes: len(ink.Painted), m: sampleMatrix(im.Width, im.Height, m),
+		open: func() fetcher { return ink.Rows().Row }}
 }
 
 // join adds the alpha of k, which has the same samples, as the last plane of g.
@@ -104,12 +94,9 @@ func (g *grid) join(k *grid) {
 	g.planes, g.alpha = n+1, true
 	g.open = func() fetcher {
 		colour, alpha := colours(), alphas()
-		return func(y, x0, x1 int, dst [][]uint16) {
-			alpha(y, x0, x1, dst[n:])
+		return func(y, x0, x1 int, dst [][]uint8) {
 			colour(y, x0, x1, dst[:n])
-			for _, p := range dst[:n] {
-				mulRow(p[:x1-x0], p, dst[n])
-			}
+			alpha(y, x0, x1, dst[n:])
 		}
 	}
 }
@@ -135,6 +122,10 @@ func (w *worker) picture(pl *plan, i int, box raster.IntRect, l *layer) {
 		return
 	}
 	b := w.brush(pl, i)
+	if it.Image.SoftMask != nil { // it replaces the one in the graphics state (11.6.5.3)
+		b.mask = nil
+		b.opaque = b.alpha == full && b.blend == displist.Normal
+	}
 	if ink != nil {
 		b.flatIn(ink)
 	} else {
@@ -148,12 +139,23 @@ func (w *worker) picture(pl *plan, i int, box raster.IntRect, l *layer) {
 		mask = newResampler(s.mask, box, it.Image.Interpolate)
 	}
 	src := &source{x0: box.X0}
-	if s.colour != nil {
-		src.px = make([][]uint16, max(l.n, len(b.effects)))
+	eight := l.root && b.opaque && s.colour != nil && !s.colour.alpha && s.mask == nil
+	if eight {
+		src.px8 = make([][]uint8, len(b.effects))
+	} else if s.colour != nil {
+		src.px = make([][]uint16, len(b.effects))
 	}
 	w.scan.Scan(s.edge, box, func(y int, spans []raster.Span) {
 		spans = w.clipped(cl, y, spans)
 		if len(spans) == 0 {
+			return
+		}
+		if eight {
+			rows := colour.row8(y)
+			for k, c := range s.ink.Painted {
+				src.px8[c] = rows[k]
+			}
+			w.row(l, b, y, spans, src)
 			return
 		}
 		src.alpha, src.shape = nil, nil

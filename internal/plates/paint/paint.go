@@ -42,7 +42,7 @@
 // # Images
 //
 // A device pixel gets the mean of the samples under it, whatever the resolution: what painting with
-// the samples as squares and averaging gives.
+// the samples as squares and averaging gives. Samples are separated first, to 8 bits, and then averaged.
 package paint
 
 import (

@@ -14,6 +14,7 @@ type resampler struct {
 	box   raster.IntRect
 	fetch fetcher
 	out   [][]uint16 // of the row asked for last
+	out8  [][]uint8
 
 	// Axis-parallel grids, with x and y of the samples swapped first when the grid is turned by 90
 	// degrees.
@@ -22,19 +23,16 @@ type resampler struct {
 	sx0, sx1 int
 	yAt      func(y int) (lo, hi float64)
 	down     bool // sample rows go up as device rows go down
-	raw      [][]uint16
+	raw      [][]uint8
+	single   bool       // every column lies on one sample
 	wide     [][]uint32 // the sample row wideRow reduced to columns, 24 bits
 	wideRow  int
+	rawRow   int
 	sum      []uint64
-	lastY    span
-	haveLast bool
 
 	turned *turned
 	skew   *skew
 }
-
-// A span is an interval of samples.
-type span struct{ lo, hi float64 }
 
 // weights are, for each pixel, the samples under it and their shares of 65536.
 type weights struct {
@@ -45,7 +43,7 @@ type weights struct {
 
 // newResampler prepares the grid for the pixels of box.
 func newResampler(g *grid, box raster.IntRect, smooth bool) *resampler {
-	r := &resampler{g: g, box: box, wideRow: -1, out: make([][]uint16, g.planes)}
+	r := &resampler{g: g, box: box, wideRow: -1, rawRow: -1, out: make([][]uint16, g.planes)}
 	for i := range r.out {
 		r.out[i] = make([]uint16, box.X1-box.X0)
 	}
@@ -80,12 +78,13 @@ func (r *resampler) straighten(w, h int, ax, bx, ay, by float64) {
 		r.sx0 = min(r.sx0, int(r.xs.first[i]))
 		r.sx1 = max(r.sx1, int(r.xs.first[i])+n)
 	}
+	r.single = len(r.xs.share) == len(r.xs.first)
 	r.down = ay < 0
 	r.yAt = func(y int) (lo, hi float64) { return interval(y, ay, by, h) }
 	n := r.g.planes
-	r.raw, r.wide = make([][]uint16, n), make([][]uint32, n)
+	r.raw, r.wide = make([][]uint8, n), make([][]uint32, n)
 	for p := range n {
-		r.raw[p] = make([]uint16, r.sx1-r.sx0)
+		r.raw[p] = make([]uint8, r.sx1-r.sx0)
 		r.wide[p] = make([]uint32, r.box.X1-r.box.X0)
 	}
 	r.sum = make([]uint64, n*(r.box.X1-r.box.X0))
@@ -152,7 +151,7 @@ func (r *resampler) row(y int) [][]uint16 {
 		return r.out
 	}
 	lo, hi := r.yAt(y)
-	if hi-lo <= 1 && math.Floor(lo) == math.Ceil(hi)-1 { // one sample row
+	if oneRow(lo, hi) {
 		r.reduce(int(lo))
 		for p, wide := range r.wide {
 			for i, v := range wide {
@@ -188,35 +187,88 @@ func (r *resampler) row(y int) [][]uint16 {
 	return r.out
 }
 
+// row8 is row with 8 bits.
+func (r *resampler) row8(y int) [][]uint8 {
+	if r.out8 == nil {
+		r.out8 = make([][]uint8, r.g.planes)
+		for p := range r.out8 {
+			r.out8[p] = make([]uint8, r.box.X1-r.box.X0)
+		}
+	}
+	if r.single && !r.g.alpha {
+		if lo, hi := r.yAt(y); oneRow(lo, hi) {
+			if s := int(lo); s != r.rawRow {
+				r.rawRow = s
+				r.fetch(s, r.sx0, r.sx1, r.raw)
+			}
+			for p, out := range r.out8 {
+				raw := r.raw[p]
+				for i, at := range r.xs.first {
+					out[i] = raw[int(at)-r.sx0]
+				}
+			}
+			return r.out8
+		}
+	}
+	for p, row := range r.row(y) {
+		for i, v := range row {
+			r.out8[p][i] = to8(v)
+		}
+	}
+	return r.out8
+}
+
+// oneRow reports whether an interval lies on one sample.
+func oneRow(lo, hi float64) bool { return hi-lo <= 1 && math.Floor(lo) == math.Ceil(hi)-1 }
+
 // reduce fetches sample row s and reduces it to the columns.
 func (r *resampler) reduce(s int) {
 	if r.wideRow == s {
 		return
 	}
 	r.wideRow = s
-	r.fetch(s, r.sx0, r.sx1, r.raw)
+	if r.rawRow != s {
+		r.rawRow = s
+		r.fetch(s, r.sx0, r.sx1, r.raw)
+	}
+	last := len(r.wide) - 1
 	for p, wide := range r.wide {
 		raw := r.raw[p]
+		if r.g.alpha && p != last {
+			r.reduceTimesAlpha(wide, raw, r.raw[last])
+			continue
+		}
 		for i := range wide {
 			from, to := r.xs.start[i], r.xs.start[i+1]
 			at := int(r.xs.first[i]) - r.sx0
 			if to == from+1 {
-				wide[i] = uint32(raw[at]) << 8
+				wide[i] = uint32(raw[at]) * (257 << 8)
 				continue
 			}
-			var sum uint64
+			sum := uint32(0)
 			for k, sh := range r.xs.share[from:to] {
-				sum += uint64(sh) * uint64(raw[at+k])
+				sum += sh * uint32(raw[at+k])
 			}
-			wide[i] = uint32((sum + 128) >> 8)
+			wide[i] = uint32((uint64(sum)*257 + 128) >> 8)
 		}
+	}
+}
+
+func (r *resampler) reduceTimesAlpha(wide []uint32, raw, alpha []uint8) {
+	for i := range wide {
+		at := int(r.xs.first[i]) - r.sx0
+		sum := uint64(0)
+		for k, sh := range r.xs.share[r.xs.start[i]:r.xs.start[i+1]] {
+			sum += uint64(sh) * uint64(raw[at+k]) * uint64(alpha[at+k])
+		}
+		wide[i] = uint32((sum*257 + 255*128) / (255 * 256))
 	}
 }
 
 // turned is a grid whose sample rows run down the page: blocks of it are fetched and transposed.
 type turned struct {
 	fetch  fetcher // of the real grid
-	block  [][]uint16
+	block  [][]uint8
 	c0, c1 int // columns of the real grid in block
 	height int
 }
@@ -230,7 +282,7 @@ func newTurned(r *resampler) *turned { return &turned{fetch: r.fetch} }
 func (t *turned) rows(r *resampler) {
 	t.height = r.sx1 - r.sx0 // real rows sx0..sx1 are transposed columns
 	columns := max(1, min(64, maxTurnedSamples/max(1, t.height*r.g.planes)))
-	r.fetch = func(c, j0, j1 int, dst [][]uint16) {
+	r.fetch = func(c, j0, j1 int, dst [][]uint8) {
 		if c < t.c0 || c >= t.c1 {
 			t.c0 = c
 			if r.down {
@@ -248,13 +300,13 @@ func (t *turned) rows(r *resampler) {
 func (t *turned) load(r *resampler) {
 	n := t.c1 - t.c0
 	if t.block == nil {
-		t.block = make([][]uint16, r.g.planes)
+		t.block = make([][]uint8, r.g.planes)
 	}
-	row := make([][]uint16, r.g.planes)
+	row := make([][]uint8, r.g.planes)
 	for p := range row {
-		row[p] = make([]uint16, n)
+		row[p] = make([]uint8, n)
 		if cap(t.block[p]) < n*t.height {
-			t.block[p] = make([]uint16, n*t.height)
+			t.block[p] = make([]uint8, n*t.height)
 		}
 		t.block[p] = t.block[p][:n*t.height]
 	}

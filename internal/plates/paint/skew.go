@@ -27,7 +27,7 @@ type tile struct {
 	used   bool
 	tx, ty int
 	w      int
-	planes [][]uint16
+	planes [][]uint8
 }
 
 func newSkew(inv geom.Matrix) *skew {
@@ -68,9 +68,7 @@ func (s *skew) mean(r *resampler, x, y int) {
 		s.add(r, int(max(0, min(p.X, float64(r.g.w-1)))), int(max(0, min(p.Y, float64(r.g.h-1)))), 1)
 		count = 1
 	}
-	for c, v := range s.value {
-		r.out[c][x-r.box.X0] = uint16((v + count/2) / count)
-	}
+	s.put(r, x, count)
 }
 
 // between interpolates linearly at the pixel's centre.
@@ -86,8 +84,17 @@ func (s *skew) between(r *resampler, x, y int) {
 	s.add(r, jx, iy, fx*(256-fy))
 	s.add(r, ix, jy, (256-fx)*fy)
 	s.add(r, jx, jy, fx*fy)
+	s.put(r, x, 1<<16)
+}
+
+// put writes value, a sum of count shares, as pixel x.
+func (s *skew) put(r *resampler, x int, count uint64) {
 	for c, v := range s.value {
-		r.out[c][x-r.box.X0] = uint16((v + 1<<15) >> 16)
+		n := count
+		if r.g.alpha && c < len(s.value)-1 {
+			n *= 255
+		}
+		r.out[c][x-r.box.X0] = uint16((v*257 + n/2) / n)
 	}
 }
 
@@ -102,6 +109,15 @@ func (s *skew) add(r *resampler, x, y int, share uint64) {
 		s.load(r, t, tx, ty)
 	}
 	at := (y-ty<<tileShift)*t.w + x - tx<<tileShift
+	if r.g.alpha {
+		last := len(t.planes) - 1
+		a := share * uint64(t.planes[last][at])
+		for c, p := range t.planes[:last] {
+			s.value[c] += a * uint64(p[at])
+		}
+		s.value[last] += a
+		return
+	}
 	for c, p := range t.planes {
 		s.value[c] += share * uint64(p[at])
 	}
@@ -112,12 +128,12 @@ func (s *skew) load(r *resampler, t *tile, tx, ty int) {
 	x1, y1 := min(x0+tileSide, r.g.w), min(y0+tileSide, r.g.h)
 	t.used, t.tx, t.ty, t.w = true, tx, ty, x1-x0
 	if t.planes == nil {
-		t.planes = make([][]uint16, r.g.planes)
+		t.planes = make([][]uint8, r.g.planes)
 		for c := range t.planes {
-			t.planes[c] = make([]uint16, tileSide*tileSide)
+			t.planes[c] = make([]uint8, tileSide*tileSide)
 		}
 	}
-	dst := make([][]uint16, r.g.planes)
+	dst := make([][]uint8, r.g.planes)
 	for y := y0; y < y1; y++ {
 		for c := range dst {
 			dst[c] = t.planes[c][(y-y0)*t.w:][:t.w]
