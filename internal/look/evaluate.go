@@ -2,7 +2,7 @@ package look
 
 import "laydown/internal/limits"
 
-// key holds the tints of all layers, one byte each: a pixel's colour depends on nothing else.
+// key holds the tints of all plates in use, one byte each: a pixel's colour depends on nothing else.
 type key [2]uint64
 
 // evaluator computes colours for one goroutine. Pictures repeat colours a lot, so it keeps the last
@@ -38,23 +38,23 @@ func newEvaluator(m *Model) *evaluator {
 
 // load packs tints given by plate.
 func (e *evaluator) load(tints []uint8) (k key) {
-	for i, l := range e.m.layers {
-		if l.Plate < len(tints) {
-			k.set(i, tints[l.Plate])
+	for i, plate := range e.m.inputs {
+		if plate < len(tints) {
+			k.set(i, tints[plate])
 		}
 	}
 	return k
 }
 
-func (k *key) set(layer int, t uint8) { k[layer>>3] |= uint64(t) << (8 * (layer & 7)) }
+func (k *key) set(input int, t uint8) { k[input>>3] |= uint64(t) << (8 * (input & 7)) }
 
-// mix leaves the averaged root reflectance in e.sum. Layers at full tint are in every primary and
-// absent ones in none, so only the k layers between take part: 2^k primaries.
+// mix leaves the averaged root reflectance in e.sum. Plates at full tint are in every primary and
+// absent ones in none, so only the k plates between take part: 2^k primaries.
 func (e *evaluator) mix(k key) {
 	base := int32(0)
 	var partial [limits.MaxLookToners]int
 	n := 0
-	for i := range e.m.layers {
+	for i := range e.m.inputs {
 		switch t := uint8(k[i>>3] >> (8 * (i & 7))); t {
 		case 0:
 		case 255:

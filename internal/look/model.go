@@ -3,6 +3,7 @@ package look
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"laydown/internal/colourant"
 	"laydown/internal/limits"
@@ -15,13 +16,14 @@ type Layer struct {
 	Plate int
 }
 
-// LayersFromPasses lists the toners of passes, first laid first, with their plates in set. Toners
-// without a plate are left out; plates without a toner in the passes are returned by name.
+// LayersFromPasses lists the toners of passes, first laid first, with their plates in set; a toner
+// laid in two passes is two layers. Toners without a plate are left out; plates without a toner in
+// the passes are returned by name.
 func LayersFromPasses(p *press.Press, passes []press.Pass, set *colourant.Set) (layers []Layer, left []string) {
 	laid := map[string]bool{}
 	for _, name := range press.LaydownOrder(passes) {
 		t, ok := p.Toner(name)
-		if i, plated := set.Lookup(name); ok && plated && !laid[name] {
+		if i, plated := set.Lookup(name); ok && plated {
 			laid[name] = true
 			layers = append(layers, Layer{t, i})
 		}
@@ -39,8 +41,10 @@ func LayersFromPasses(p *press.Press, passes []press.Pass, set *colourant.Set) (
 type Model struct {
 	layers  []Layer
 	films   []film
+	inputs  []int // the different plates, in the order of the layers
+	input   []int // layer -> number in inputs
 	stock   press.Lab
-	primary [][bands]float32 // square roots of the reflectance of each overprint; bit i = layer i present
+	primary [][bands]float32 // square roots of the reflectance of each overprint; bit i = inputs[i] present
 	plates  int              // one more than the highest plate number
 	linear  [3][bands]float32
 	notes   []string
@@ -52,8 +56,9 @@ const (
 	trapOnMetal = 0.75
 )
 
-// NewModel builds the model of layers in laydown order, the one that touches the stock first. More
-// than limits.MaxLookToners layers and a layer without a toner are errors.
+// NewModel builds the model of layers in laydown order, the one that touches the stock first. A
+// plate may drive several layers, as a white laid in two passes does; their dots lie on each other.
+// More than limits.MaxLookToners layers and a layer without a toner or a plate are errors.
 func NewModel(stock *press.Stock, side press.Side, layers []Layer) (*Model, error) {
 	if len(layers) > limits.MaxLookToners {
 		return nil, fmt.Errorf("%d toners lie over each other; the picture can show at most %d", len(layers), limits.MaxLookToners)
@@ -63,11 +68,12 @@ func NewModel(stock *press.Stock, side press.Side, layers []Layer) (*Model, erro
 		if l.Toner == nil || l.Plate < 0 {
 			return nil, fmt.Errorf("layer %d has no toner or no plate", i)
 		}
-		for _, o := range layers[:i] {
-			if o.Plate == l.Plate {
-				return nil, fmt.Errorf("toners %q and %q are driven by the same plate", o.Toner.Name, l.Toner.Name)
-			}
+		in := slices.Index(m.inputs, l.Plate)
+		if in < 0 {
+			in = len(m.inputs)
+			m.inputs = append(m.inputs, l.Plate)
 		}
+		m.input = append(m.input, in)
 		m.plates = max(m.plates, l.Plate+1)
 		m.films = append(m.films, filmOf(l.Toner))
 	}
@@ -80,9 +86,52 @@ func NewModel(stock *press.Stock, side press.Side, layers []Layer) (*Model, erro
 	return m, nil
 }
 
-// stack computes every overprint from the one that lacks its topmost toner.
+// stack computes every overprint from the stock upwards.
 func (m *Model) stack(stock *press.Stock) {
 	g, k0, kept := ground(m.stock, stockK0(stock))
+	m.note(stock, kept)
+	type thickness struct {
+		layer, below int
+		metal        bool
+	}
+	thin := map[thickness]*film{}
+	m.primary = make([][bands]float32, 1<<len(m.inputs))
+	for mask := range m.primary {
+		ri, top := g, k0
+		below, metal := 0, false
+		for i := range m.films {
+			if mask>>m.input[i]&1 == 0 {
+				continue
+			}
+			f := &m.films[i]
+			if traps(f.kind) && m.layers[i].Toner.Name != colourant.Black && (below > 0 || metal) {
+				at := thickness{i, below, metal}
+				if thin[at] == nil {
+					c := math.Pow(trapOnToner, float64(below))
+					if metal {
+						c *= trapOnMetal
+					}
+					t := f.thinned(c)
+					thin[at] = &t
+				}
+				f = thin[at]
+			}
+			ri, top = f.over(&ri), f.k0
+			switch {
+			case f.kind == colourant.OpaqueWhite:
+				below, metal = 0, false
+			case f.kind == colourant.Metallic:
+				below, metal = 0, true
+			case traps(f.kind):
+				below++
+			}
+		}
+		m.setPrimary(mask, &ri, top)
+	}
+}
+
+// note tells which colours had to be made less vivid.
+func (m *Model) note(stock *press.Stock, kept float64) {
 	if kept < 1 {
 		m.notes = append(m.notes, fmt.Sprintf("The colour of stock %s is more vivid than a surface can be; it is shown with %.0f %% of its chroma.", stock.Name, 100*kept))
 	}
@@ -91,56 +140,11 @@ func (m *Model) stack(stock *press.Stock) {
 			m.notes = append(m.notes, fmt.Sprintf("The colour of %s is more vivid than a toner that does not glow can be; it is shown with %.0f %% of its chroma.", m.layers[i].Toner.Name, 100*f.kept))
 		}
 	}
-	internal := make([]spectrum, 1<<len(m.layers))
-	m.primary = make([][bands]float32, len(internal))
-	internal[0] = g
-	m.setPrimary(0, &g, k0)
-	type thickness struct {
-		layer, below int
-		metal        bool
-	}
-	thin := map[thickness]film{}
-	for i := range m.layers {
-		top := 1 << i
-		for below := range top {
-			at := thickness{layer: i}
-			at.below, at.metal = m.ground(i, below)
-			f, ok := thin[at]
-			if !ok {
-				c := math.Pow(trapOnToner, float64(at.below))
-				if at.metal {
-					c *= trapOnMetal
-				}
-				f = m.films[i].thinned(c)
-				thin[at] = f
-			}
-			internal[top|below] = f.over(&internal[below])
-			m.setPrimary(top|below, &internal[top|below], f.k0)
-		}
-	}
 }
 
-// ground tells what layer i of a stack lies on, as far as trapping goes: how many transparent
-// toners and whether a metal. An opaque white starts afresh; whites, metals and clears are laid
-// thick and do not thin, nor does black: thinned, it would be lighter over a colour than alone.
-func (m *Model) ground(i, below int) (toners int, metal bool) {
-	if !traps(m.films[i].kind) || m.layers[i].Toner.Name == colourant.Black {
-		return 0, false
-	}
-	for j := i - 1; j >= 0; j-- {
-		switch {
-		case below&(1<<j) == 0:
-		case m.films[j].kind == colourant.OpaqueWhite:
-			return toners, metal
-		case m.films[j].kind == colourant.Metallic:
-			return toners, true
-		case traps(m.films[j].kind):
-			toners++
-		}
-	}
-	return toners, metal
-}
-
+// traps tells the toners that go down thinner on others. An opaque white starts afresh; whites,
+// metals and clears are laid thick and do not thin, nor does black: thinned, it would be lighter
+// over a colour than alone.
 func traps(k colourant.Kind) bool {
 	return k == colourant.Process || k == colourant.Fluorescent || k == colourant.Spot
 }
@@ -167,14 +171,14 @@ func (m *Model) Notes() []string { return m.notes }
 // light it is on white (Y, D50). 100 hides all.
 func (m *Model) Hiding(layer int) float64 { return 100 * m.films[layer].contrast() }
 
-// Solid is the colour of one layer at full tint on the bare stock.
+// Solid is the colour of a layer's plate at full tint on the bare stock.
 func (m *Model) Solid(layer int) press.Lab {
-	r := m.squared(1 << layer)
+	r := squared(&m.primary[1<<m.input[layer]])
 	return r.lab()
 }
 
-func (m *Model) squared(mask int) (r spectrum) {
-	for b, v := range m.primary[mask] {
+func squared(root *[bands]float32) (r spectrum) {
+	for b, v := range root {
 		r[b] = float64(v) * float64(v)
 	}
 	return r
@@ -192,11 +196,8 @@ func (m *Model) SRGB(tints []uint8) [3]uint8 {
 	return srgb8(e.linearAt(e.load(tints)))
 }
 
-func (m *Model) reflectance(tints []uint8) (r spectrum) {
+func (m *Model) reflectance(tints []uint8) spectrum {
 	e := newEvaluator(m)
 	e.mix(e.load(tints))
-	for b, v := range e.sum {
-		r[b] = float64(v) * float64(v)
-	}
-	return r
+	return squared(&e.sum)
 }

@@ -99,9 +99,20 @@ func TestWhiteOnDarkStock(t *testing.T) {
 	if math.Abs(got[0]-78.5) > 1 || math.Hypot(got[1], got[2]) > 4 {
 		t.Errorf("one white on black board is %.1f, want L* about 78.5 and grey", got)
 	}
-	twice := model(t, black, w, w).Lab([]uint8{255, 255})
+	// Two passes of one plate.
+	m, err := NewModel(black, press.Front, []Layer{{w, 2}, {w, 2}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	twice := m.Solid(0)
 	if math.Abs(twice[0]-86.2) > 1 {
 		t.Errorf("two whites on black board have L* %.1f, want about 86.2", twice[0])
+	}
+	if got := m.Lab([]uint8{0, 0, 255}); got != twice {
+		t.Errorf("its plate at full is %.1f", got)
+	}
+	if apart := model(t, black, w, w).Lab([]uint8{128, 128}); apart[0] <= m.Lab([]uint8{0, 0, 128})[0] {
+		t.Error("dots on each other cover as much as dots strewn independently")
 	}
 }
 
@@ -172,7 +183,7 @@ func TestOverprintsHaveTheUsualHues(t *testing.T) {
 
 // four returns an evaluator over four layers whose primaries the test sets.
 func four(shares ...float32) (*evaluator, key) {
-	m := &Model{layers: make([]Layer, len(shares)), primary: make([][bands]float32, 1<<len(shares))}
+	m := &Model{inputs: make([]int, len(shares)), primary: make([][bands]float32, 1<<len(shares))}
 	e := newEvaluator(m)
 	var k key
 	for i, s := range shares {
@@ -228,10 +239,9 @@ func TestNewModelRefuses(t *testing.T) {
 		many[i] = Layer{white, i}
 	}
 	for name, layers := range map[string][]Layer{
-		"too many":       many,
-		"no toner":       {{nil, 0}},
-		"no plate":       {{white, -1}},
-		"the same twice": {{white, 3}, {white, 3}},
+		"too many": many,
+		"no toner": {{nil, 0}},
+		"no plate": {{white, -1}},
 	} {
 		if _, err := NewModel(stockOf(t, "kraft"), press.Front, layers); err == nil {
 			t.Errorf("%s: accepted", name)

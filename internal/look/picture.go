@@ -62,14 +62,14 @@ func (s *PictureSink) Band(b *plate.Band) error {
 	if s.img == nil || b.Y0 != s.rows || b.Rows < 0 || b.Rows > s.header.Height-s.rows {
 		return fmt.Errorf("band at row %d of %d rows does not follow row %d", b.Y0, b.Rows, s.rows)
 	}
-	active := make([]plane, 0, len(s.model.layers))
-	for i, l := range s.model.layers {
-		if l.Plate >= len(b.Planes) || b.Planes[l.Plate] == nil {
+	active := make([]plane, 0, len(s.model.inputs))
+	for i, number := range s.model.inputs {
+		if number >= len(b.Planes) || b.Planes[number] == nil {
 			continue
 		}
-		p := b.Planes[l.Plate]
+		p := b.Planes[number]
 		if len(p) < b.Rows*s.header.Width {
-			return fmt.Errorf("plate %d of the band at row %d is too short", l.Plate, b.Y0)
+			return fmt.Errorf("plate %d of the band at row %d is too short", number, b.Y0)
 		}
 		active = append(active, plane{i, p})
 	}
@@ -87,7 +87,7 @@ func (s *PictureSink) Band(b *plate.Band) error {
 }
 
 type plane struct {
-	layer int
+	input int
 	pix   []byte
 }
 
@@ -112,7 +112,7 @@ func (s *PictureSink) strip(e *evaluator, b *plate.Band, active []plane, c0, c1 
 					var k key
 					for i, p := range active {
 						t := p.pix[at+x]
-						k.set(p.layer, t)
+						k.set(p.input, t)
 						spread[i] = uint64(t) * 0x0101010101010101
 					}
 					if k != last {
@@ -132,7 +132,7 @@ func (s *PictureSink) strip(e *evaluator, b *plate.Band, active []plane, c0, c1 
 			for end := min(x+s.Reduce, x1); x < end; x++ {
 				var k key
 				for _, p := range active {
-					k.set(p.layer, p.pix[at+x])
+					k.set(p.input, p.pix[at+x])
 				}
 				if k != last {
 					last = k
