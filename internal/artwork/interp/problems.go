@@ -101,7 +101,7 @@ func printable(s string) string {
 	return string(b)
 }
 
-// flush hands the findings to the page's sink and the list.
+// finish completes the list and hands the findings to the page's sink.
 func (m *machine) finish() {
 	m.list.Items = m.items
 	m.list.Blending = m.blending || needsBlending(m.list.Items)
