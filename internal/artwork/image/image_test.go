@@ -10,9 +10,9 @@ import (
 	"laydown/internal/pdfbuild"
 )
 
-// read builds a file with one image stream and decodes it. Further objects may be added by more,
-// whose numbers start at 4.
-func read(t testing.TB, dict, data string, more ...func(*pdfbuild.File)) (*Image, []finding.Finding, error) {
+// open builds a file with one image stream, object 3. Further objects may be added by more, whose
+// numbers start at 4.
+func open(t testing.TB, sink finding.Sink, dict, data string, more ...func(*pdfbuild.File)) (*Reader, *pdf.Stream) {
 	t.Helper()
 	f := pdfbuild.New()
 	n := f.Stream(dict, data)
@@ -21,8 +21,7 @@ func read(t testing.TB, dict, data string, more ...func(*pdfbuild.File)) (*Image
 	}
 	f.Page(10, 10, "/XObject << /Im "+pdfbuild.Ref(n)+" >>", "")
 	b := f.Bytes()
-	var sink finding.Collector
-	doc, err := pdf.Open(bytes.NewReader(b), int64(len(b)), pdf.Options{Sink: &sink})
+	doc, err := pdf.Open(bytes.NewReader(b), int64(len(b)), pdf.Options{Sink: sink})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -30,8 +29,24 @@ func read(t testing.TB, dict, data string, more ...func(*pdfbuild.File)) (*Image
 	if !ok {
 		t.Fatal("the image is not a stream")
 	}
-	im, err := NewReader(doc, colour.NewReader(doc, &sink), &sink).Image(s, nil, finding.Place{Page: 1})
+	return NewReader(doc, colour.NewReader(doc, sink), sink), s
+}
+
+// read decodes the image of such a file.
+func read(t testing.TB, dict, data string, more ...func(*pdfbuild.File)) (*Image, []finding.Finding, error) {
+	t.Helper()
+	var sink finding.Collector
+	r, s := open(t, &sink, dict, data, more...)
+	im, err := r.Image(s, nil, finding.Place{Page: 1})
 	return im, sink.Sorted(), err
+}
+
+func readTwice(t testing.TB, dict, data string) (a, b *Image) {
+	t.Helper()
+	r, s := open(t, finding.Discard, dict, data)
+	a, _ = r.Image(s, nil, finding.Place{Page: 1})
+	b, _ = r.Image(s, nil, finding.Place{Page: 2})
+	return a, b
 }
 
 func has(fs []finding.Finding, id finding.ID) bool {
