@@ -308,3 +308,8 @@ func pathText(p *geom.Path) string {
 func round3(v float64) float64 {
 	return float64(int64(v*1000+1000000.5)-1000000) / 1000
 }
+
+func repeatWords(s string, n int) string { return strings.TrimSpace(strings.Repeat(s+" ", n)) }
+
+// csBias writes the operand that calls subroutine i of a short list.
+func csBias(i int) string { return fmt.Sprint(i - 107) }

@@ -111,11 +111,11 @@ func TestType1ReadsEveryWrapping(t *testing.T) {
 // Charstrings that cannot be followed say so instead of drawing on.
 func TestType1RefusesBadCharstrings(t *testing.T) {
 	for _, code := range []string{
-		"0 500 hsbw 9 callsubr endchar",                                      // no such subroutine
-		"0 500 hsbw 0 callsubr endchar",                                      // endless recursion
-		"0 500 hsbw 5 rlineto endchar",                                       // too few operands
-		"0 500 hsbw 0 0 0 97 193 seac",                                       // parts missing
-		"0 500 hsbw 1 0 div hlineto endchar",                                 // division by nothing
+		"0 500 hsbw 9 callsubr endchar",                                       // no such subroutine
+		"0 500 hsbw 0 callsubr endchar",                                       // endless recursion
+		"0 500 hsbw 5 rlineto endchar",                                        // too few operands
+		"0 500 hsbw 0 0 0 97 193 seac",                                        // parts missing
+		"0 500 hsbw 1 0 div hlineto endchar",                                  // division by nothing
 		"0 500 hsbw 3 0 3 callothersubr 7 19 callothersubr closepath endchar", // more arguments than there are
 	} {
 		f := mustType1(t, buildType1("StandardEncoding def", []string{"0 callsubr"}, []t1Glyph{{"A", code}}))
