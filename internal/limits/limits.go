@@ -109,8 +109,9 @@ const (
 
 // Caps on rasterising.
 const (
-	// MaxEdges of one flattened path (16 bytes each); past it curves become their chords.
-	MaxEdges = 16 << 20
+	// MaxEdges of one flattened path (16 bytes each) and points of one stroke's outline; past it curves
+	// become their chords and dashes end.
+	MaxEdges = 4 << 20
 )
 
 // Caps on colour spaces.

@@ -51,7 +51,8 @@ func (d *dasher) reset(style geom.StrokeStyle, lin geom.Matrix) {
 
 func (d *dasher) length(i int) float64 { return d.lengths[i%len(d.lengths)] }
 
-// dashSubpath draws s.path in dashes. It reports false when limits.MaxDashes cut it short.
+// dashSubpath draws s.path in dashes. It reports false when limits.MaxDashes or limits.MaxEdges cut
+// it short.
 func (b *Builder) dashSubpath(closed bool) bool {
 	s := &b.pen
 	v := s.path
@@ -94,7 +95,7 @@ func (b *Builder) dashSubpath(closed bool) bool {
 			}
 			index++
 			left = s.dash.length(index)
-			if s.dash.switched++; s.dash.switched > 2*limits.MaxDashes {
+			if s.dash.switched++; s.dash.switched > 2*limits.MaxDashes || s.spent > limits.MaxEdges {
 				return false
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"laydown/internal/geom"
+	"laydown/internal/limits"
 )
 
 // A stroke's outline is made in pen space, where the pen is a circle of radius 1, and mapped to device
@@ -31,6 +32,7 @@ type penState struct {
 	pen, inv geom.Matrix // pen space to device space and back
 	radius   float64     // greatest of the pen, in pixels
 	dash     dasher
+	spent    int // outline points made for this stroke
 
 	path        []vertex
 	piece       []vertex // one dash
@@ -59,6 +61,7 @@ func (b *Builder) Stroke(path *geom.Path, style geom.StrokeStyle, pen, dev geom.
 	}
 	s.radius = math.Sqrt(max(float64(s.pen.A*s.pen.A)+float64(s.pen.B*s.pen.B), float64(s.pen.C*s.pen.C)+float64(s.pen.D*s.pen.D)))
 	s.dash.reset(style, lin)
+	s.spent = 0
 
 	ok = true
 	s.path = s.path[:0]
@@ -98,7 +101,7 @@ func (b *Builder) Stroke(path *geom.Path, style geom.StrokeStyle, pen, dev geom.
 	}
 	end()
 	b.open = false
-	return ok
+	return ok && s.spent <= limits.MaxEdges
 }
 
 // curve adds a flattened Bezier segment.
@@ -287,6 +290,7 @@ func normal(d geom.Point) geom.Point { return geom.Point{X: -d.Y, Y: d.X} }
 
 // at is p moved by side x offset, where offset is in pen space.
 func (s *penState) at(p, offset geom.Point, side float64) geom.Point {
+	s.spent++
 	o := s.pen.ApplyVector(geom.Point{X: side * offset.X, Y: side * offset.Y})
 	return clampPoint(geom.Point{X: p.X + o.X, Y: p.Y + o.Y})
 }
@@ -338,11 +342,11 @@ func (s *penState) capTo(out []geom.Point, p, d geom.Point) []geom.Point {
 
 // arc adds points on the pen's outline round p after unit vector u up to v, the short way round, through
 // forward when they are opposite. It halves until chords are within tolerance; square roots are the
-// same on every machine, which sines need not be.
+// same on every machine, which sines need not be. Past limits.MaxEdges arcs become chords.
 func (s *penState) arc(out []geom.Point, p, u, v, forward geom.Point, depth int) []geom.Point {
 	m := geom.Point{X: u.X + v.X, Y: u.Y + v.Y}
 	l := math.Sqrt(float64(m.X*m.X) + float64(m.Y*m.Y)) // twice the cosine of half the angle
-	if depth >= 12 || s.radius*(1-l/2) <= tolerance {
+	if depth >= 12 || s.spent > limits.MaxEdges || s.radius*(1-l/2) <= tolerance {
 		return append(out, s.at(p, v, 1))
 	}
 	if l < 1e-6 {
