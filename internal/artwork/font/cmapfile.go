@@ -64,8 +64,12 @@ func parseCMap(b []byte) *cmapFile {
 				}
 			case "begincodespacerange":
 				for entries++; ; entries++ {
-					lo, hi := s.token(), s.token()
-					if lo.kind != cmapHex || hi.kind != cmapHex || lo.n != hi.n || lo.n < 1 || lo.n > 4 || entries > maxCMapEntries {
+					lo := s.token()
+					if lo.kind != cmapHex {
+						break // the end word, and nothing after it
+					}
+					hi := s.token()
+					if hi.kind != cmapHex || lo.n != hi.n || lo.n < 1 || lo.n > 4 || entries > maxCMapEntries {
 						break
 					}
 					c.spaces[lo.n-1] = append(c.spaces[lo.n-1], codeSpace{lo.value, hi.value})

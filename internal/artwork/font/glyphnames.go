@@ -24,7 +24,7 @@ Ldotaccent=013F ldotaccent=0140 quoteleftreversed=201B quotereversed=201B quoter
 twodotenleader=2025 horizontalbar=2015 afii00208=2015 underscoredbl=2017 minute=2032 second=2033 prime=2032 primereversed=2035
 exclamdbl=203C overline=203E fraction1=2044 angleleft=2329 angleright=232A heart=2665 club=2663 diamond=2666 spade=2660
 arrowleft=2190 arrowup=2191 arrowright=2192 arrowdown=2193 arrowboth=2194 arrowupdn=2195 arrowdblleft=21D0 arrowdblup=21D1
-arrowdblright=21D2 arrowdbldown=21D3 arrowdblboth=21D4 carriagereturn=21B5 universal=2200 existential=2203 emptyset=2205
+arrowdblright=21D2 arrowdbldown=21D3 arrowdblboth=21D4 carriagereturn=21B5 arrowvertex=23D0 arrowhorizex=23AF universal=2200 existential=2203 emptyset=2205
 gradient=2207 element=2208 notelement=2209 suchthat=220B product=220F summation=2211 asteriskmath=2217 radical=221A
 proportional=221D infinity=221E angle=2220 logicaland=2227 logicalor=2228 intersection=2229 union=222A integral=222B
 therefore=2234 similar=223C congruent=2245 approxequal=2248 notequal=2260 equivalence=2261 lessequal=2264 greaterequal=2265
