@@ -1,7 +1,9 @@
 package truth
 
 // notCompared are files no fair comparison can be made of, each with the reason.
-var notCompared = map[string]string{}
+var notCompared = map[string]string{
+	"itext-dotnet__exponentialXObjectLoop.pdf": "runs past every limit in all three programs",
+}
 
 // daily are the files the ordinary test run compares; `make truth` takes all.
 var daily = map[string]bool{}
