@@ -11,6 +11,7 @@ import (
 	"image"
 	"image/png"
 	"io"
+	"math"
 	"strings"
 
 	"laydown/internal/finding"
@@ -78,11 +79,11 @@ var page = template.Must(template.New("report").Funcs(template.FuncMap{
 	"numbered": number,
 	"css":      func(s string) template.CSS { return template.CSS(s) },
 	"percent":  func(v float64) string { return trimZero(fmt.Sprintf("%.1f", v)) + " %" },
-	"mm":       func(v float64) string { return trimZero(fmt.Sprintf("%.1f", v)) },
+	"mm":       mm,
 	"where":    where,
 	"reverse":  reverse,
 	"count":    count,
-	"share":    func(v float64, total float64) string { return fmt.Sprintf("%.4f", v/total*100) },
+	"tags":     tags,
 	"add":      func(a, b float64) float64 { return a + b },
 	"inc":      func(i int) int { return i + 1 },
 	"dict":     func(page int, f Numbered) pageFinding { return pageFinding{page, f} },
@@ -128,6 +129,40 @@ func number(fs []finding.Finding) []Numbered {
 	return out
 }
 
+// Tag is a finding's number on the picture: its centre in percent of the picture's sides.
+type Tag struct {
+	N         int
+	Left, Top float64
+}
+
+// tags places the numbers at the top left corners of the boxes; a number that would cover an earlier
+// one moves along the top edge until it stands free.
+func tags(p Page) []Tag {
+	const wide, high = 3.2, 1.1 // mm on a sheet 100 mm wide, near enough to the size of a number
+	var out []Tag
+	for i, f := range p.Findings {
+		b := f.Place.Box
+		if b == nil || p.WidthMM <= 0 || p.HeightMM <= 0 {
+			continue
+		}
+		t := Tag{N: i + 1, Left: (b.X + p.TrimMM.X) / p.WidthMM * 100, Top: (b.Y + p.TrimMM.Y) / p.HeightMM * 100}
+		free := func() bool {
+			for _, o := range out {
+				if math.Abs(o.Left-t.Left) < wide && math.Abs(o.Top-t.Top) < high*p.WidthMM/p.HeightMM*2 {
+					return false
+				}
+			}
+			return true
+		}
+		for n := 0; n < 20 && !free(); n++ {
+			t.Left += wide
+		}
+		t.Left, t.Top = min(max(t.Left, 1), 99), min(max(t.Top, 1), 99)
+		out = append(out, t)
+	}
+	return out
+}
+
 // where tells a place in words.
 func where(p finding.Place) string {
 	var parts []string
@@ -160,7 +195,9 @@ func where(p finding.Place) string {
 	return strings.Join(parts, " · ")
 }
 
-func mm(v float64) string { return trimZero(fmt.Sprintf("%.1f", v)) }
+func mm(v float64) string {
+	return trimZero(fmt.Sprintf("%.1f", math.Round(v*10)/10+0))
+}
 
 func trimZero(s string) string { return strings.TrimSuffix(s, ".0") }
 
