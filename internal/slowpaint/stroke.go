@@ -179,7 +179,7 @@ func (s *stroker) dashes(sub subpath) []subpath {
 	}
 	index := 0
 	length := func() float64 { return s.style.Dash[index%len(s.style.Dash)] }
-	for phase >= length() {
+	for phase > 0 && phase >= length() {
 		phase -= length()
 		index++
 	}

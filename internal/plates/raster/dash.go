@@ -42,7 +42,8 @@ func (d *dasher) reset(style geom.StrokeStyle, lin geom.Matrix) {
 	if !(phase >= 0) {
 		phase = 0
 	}
-	for d.index = 0; d.index < 2*len(d.lengths)-1 && phase >= d.length(d.index); d.index++ {
+	// At phase 0 a first dash of no length is not passed over.
+	for d.index = 0; d.index < 2*len(d.lengths)-1 && phase > 0 && phase >= d.length(d.index); d.index++ {
 		phase -= d.length(d.index)
 	}
 	d.left = max(d.length(d.index)-phase, 0)

@@ -72,7 +72,7 @@ func shapeFrom(data []byte) (*geom.Path, geom.StrokeStyle, geom.Matrix) {
 func FuzzShapes(f *testing.F) {
 	f.Add([]byte("a path of some points and a pen of some width"))
 	r := rand.New(rand.NewPCG(12, 1))
-	for range 40 {
+	for range 24 {
 		b := make([]byte, 20+r.IntN(200))
 		for i := range b {
 			b[i] = byte(r.UintN(256))

@@ -19,7 +19,8 @@ const thinnest = 0.25
 //     what a device of finer pixels lays down when looked at from the distance of these. A pen thinner than
 //     1/4 pixel, in any direction, is drawn 1/4 pixel wide in that direction: every printer makes a line of any width at
 //     least one of its own pixels wide (10.7.4), and plates of 150 dpi stand for a device of 600. So a
-//     line never vanishes, and a thin one is not made four times its weight.
+//     line never vanishes, and a thin one is not made four times its weight. (Two independent interpreters run at 600
+//     dpi and averaged to 150 give thin lines 1/4 and 1/2 of a pixel.)
 //   - With stroke adjustment (SA, 10.7.5) a pen under half a pixel is one pixel wide. Positions are
 //     not moved: coverage by area gives lines the same weight wherever they fall.
 //

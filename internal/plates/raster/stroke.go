@@ -342,11 +342,12 @@ func (s *penState) capTo(out []geom.Point, p, d geom.Point) []geom.Point {
 
 // arc adds points on the pen's outline round p after unit vector u up to v, the short way round, through
 // forward when they are opposite. It halves until chords are within tolerance; square roots are the
-// same on every machine, which sines need not be. Past limits.MaxEdges arcs become chords.
+// same on every machine, which sines need not be. Past limits.MaxEdges arcs become chords, and pens
+// greater than all that can be drawn are coarse.
 func (s *penState) arc(out []geom.Point, p, u, v, forward geom.Point, depth int) []geom.Point {
 	m := geom.Point{X: u.X + v.X, Y: u.Y + v.Y}
 	l := math.Sqrt(float64(m.X*m.X) + float64(m.Y*m.Y)) // twice the cosine of half the angle
-	if depth >= 12 || s.spent > limits.MaxEdges || s.radius*(1-l/2) <= tolerance {
+	if depth >= 12 || (depth >= 4 && s.radius > farPixels) || s.spent > limits.MaxEdges || s.radius*(1-l/2) <= tolerance {
 		return append(out, s.at(p, v, 1))
 	}
 	if l < 1e-6 {
