@@ -24,10 +24,10 @@ test: oracles
 oracles:
 	@sh scripts/oracles.sh
 
+# Rewrite the golden files, then list what changed, for review.
 golden:
-	$(GO) test ./... -run Golden -update || true
-	$(GO) test $$(grep -rl 'laydown/internal/golden' --include=*_test.go internal | xargs -n1 dirname | sort -u | sed 's|^|./|') -update
-	git status --short -- '*testdata*'
+	$(GO) test $$(grep -rl --include='*_test.go' 'laydown/internal/golden' internal | xargs -n1 dirname | sort -u | sed 's|^|./|') -update
+	@git status --short -- '*testdata*'
 
 fuzz:
 	for f in $$($(GO) test -list '^Fuzz' $(PKG) | grep '^Fuzz'); do $(GO) test $(PKG) -run '^$$' -fuzz "^$$f$$" -fuzztime $(T) || exit 1; done
