@@ -10,50 +10,106 @@ import (
 	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
-	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plates/paint"
 	"laydown/internal/plates/separate"
 )
 
-// InspectPage writes the facts of a page.
-func InspectPage(ctx context.Context, file string, s *Setup, n int, w io.Writer) ([]finding.Finding, error) {
-	return inspect(ctx, file, s, n, func(_ *Artwork, sh *Sheet) error { return sh.List.WritePage(w) })
-}
-
-// InspectList writes the display list of a page; with a press, each item's effects on the plates.
-func InspectList(ctx context.Context, file string, s *Setup, n int, w io.Writer) ([]finding.Finding, error) {
-	return inspect(ctx, file, s, n, func(_ *Artwork, sh *Sheet) error {
-		if s.Press == nil {
-			return sh.List.WriteText(w)
+// InspectPage writes the facts of a page, as text or as one JSON object.
+func InspectPage(ctx context.Context, file string, s *Setup, n int, asJSON bool, w io.Writer) ([]finding.Finding, error) {
+	return inspect(ctx, file, s, n, func(sh *Sheet) error {
+		if asJSON {
+			return sh.List.WritePageJSON(w)
 		}
-		b := bufio.NewWriter(w)
-		for _, step := range sh.Target.Plan(sh.List) {
-			it := &sh.List.Items[step.Item]
-			fmt.Fprintf(b, "%s%3d  %-6s  ", strings.Repeat("  ", step.Depth), step.Item, it.Kind)
-			switch {
-			case it.Hidden:
-				b.WriteString("hidden, does not print")
-			case step.Ink == nil:
-				b.WriteString("to item " + fmt.Sprint(groupEnd(it)))
-			default:
-				b.WriteString(step.Ink.Describe(sh.Target.ComponentNames(step.Context), step.Sampled))
-			}
-			fmt.Fprintf(b, "  (object %d byte %d)\n", it.Origin.Object, it.Origin.Offset)
-		}
-		return b.Flush()
+		return sh.List.WritePage(w)
 	})
 }
 
-func groupEnd(it *displist.Item) int {
-	if it.Group != nil {
-		return it.Group.End - 1
-	}
-	return 0
+// InspectList writes the display list of a page, as text or as one JSON object.
+func InspectList(ctx context.Context, file string, s *Setup, n int, asJSON bool, w io.Writer) ([]finding.Finding, error) {
+	return inspect(ctx, file, s, n, func(sh *Sheet) error {
+		if asJSON {
+			return sh.List.WriteJSON(w)
+		}
+		return sh.List.WriteText(w)
+	})
 }
 
-func inspect(ctx context.Context, file string, s *Setup, n int, show func(*Artwork, *Sheet) error) ([]finding.Finding, error) {
+// ListStep is one item of a display list with what it does to the plates.
+type ListStep struct {
+	Item   int    `json:"item"`
+	Depth  int    `json:"depth"` // of the groups round it
+	Kind   string `json:"kind"`
+	Hidden bool   `json:"hidden,omitempty"`
+	To     int    `json:"to,omitempty"` // last item of the group, for groups
+	Object int    `json:"object"`
+	Offset int64  `json:"offset"`
+	Does   string `json:"does,omitempty"` // in words
+	// Effects are empty for groups, hidden items and coloured tilings.
+	Effects []StepEffect `json:"effects,omitempty"`
+}
+
+// StepEffect is what an item does to one component of the space it is painted in.
+type StepEffect struct {
+	Component string   `json:"component"`
+	Effect    string   `json:"effect"`
+	Why       string   `json:"why"`
+	Tint      *float64 `json:"tint,omitempty"` // percent; absent when it is no single one, or nothing is painted
+}
+
+// InspectSteps tells what each item of a page does to each plate of the press.
+func InspectSteps(ctx context.Context, file string, s *Setup, n int) (steps []ListStep, fs []finding.Finding, err error) {
+	steps = []ListStep{}
+	fs, err = inspect(ctx, file, s, n, func(sh *Sheet) error {
+		for _, step := range sh.Target.Plan(sh.paintedList()) {
+			steps = append(steps, sh.listStep(step))
+		}
+		return nil
+	})
+	return steps, fs, err
+}
+
+// paintedList is the list as the painter takes it: the space of the page group counts only where
+// something blends.
+func (sh *Sheet) paintedList() *displist.List {
+	if sh.List.Blending {
+		return sh.List
+	}
+	flat := *sh.List
+	flat.Group = nil
+	return &flat
+}
+
+func (sh *Sheet) listStep(step separate.Step) ListStep {
+	it := &sh.List.Items[step.Item]
+	out := ListStep{Item: step.Item, Depth: step.Depth, Kind: it.Kind.String(), Hidden: it.Hidden, Object: it.Origin.Object, Offset: it.Origin.Offset}
+	switch {
+	case it.Hidden:
+		out.Does = "hidden, does not print"
+		return out
+	case it.Group != nil:
+		out.To = it.Group.End - 1
+		out.Does = fmt.Sprintf("to item %d", out.To)
+		return out
+	case step.Ink == nil:
+		out.Does = "as the items of its pattern do"
+		return out
+	}
+	names := sh.Target.ComponentNames(step.Context)
+	out.Does = step.Ink.Describe(names, step.Sampled)
+	for c, e := range step.Ink.Effects {
+		effect := StepEffect{Component: names[c], Effect: e.String(), Why: step.Ink.Reasons[c].String()}
+		if e == separate.Paint && !step.Sampled {
+			tint := percent16(step.Ink.Values[c])
+			effect.Tint = &tint
+		}
+		out.Effects = append(out.Effects, effect)
+	}
+	return out
+}
+
+func inspect(ctx context.Context, file string, s *Setup, n int, show func(*Sheet) error) ([]finding.Finding, error) {
 	art, err := Open(file)
 	if err != nil {
 		return nil, err
@@ -63,10 +119,10 @@ func inspect(ctx context.Context, file string, s *Setup, n int, show func(*Artwo
 	if err != nil {
 		return nil, err
 	}
-	if err := show(art, sh); err != nil {
+	if err := show(sh); err != nil {
 		return nil, err
 	}
-	return append(sh.Findings.Sorted(), art.Findings.Sorted()...), nil
+	return append(append([]finding.Finding{}, sh.Findings.Sorted()...), art.Findings.Sorted()...), nil
 }
 
 // PixelRequest asks what happened at a point.
@@ -143,11 +199,10 @@ func InspectPixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
 		return nil, err
 	}
 	res := &PixelResult{Page: req.Page, DPI: req.DPI, X: x, Y: y, Touches: []PixelTouch{}}
-	specials := sh.Target.Set.Len() - len(colourant.ProcessNames)
 	for _, row := range e.Rows {
 		it := &sh.List.Items[row.Item]
 		t := PixelTouch{Item: row.Item, Kind: it.Kind.String(), Depth: row.Depth, Object: it.Origin.Object, Offset: it.Origin.Offset, Cover: row.Cover}
-		names := sh.Target.ComponentNames(contextOf(len(row.Effects) - specials))
+		names := sh.Target.ComponentNames(separate.Context{Space: row.Space})
 		for c, effect := range row.Effects {
 			t.Effects = append(t.Effects, PixelEffect{Component: names[c], Effect: effect.String(), Why: row.Reasons[c].String(),
 				Tint: percent16(row.Values[c]), Before: percent16(row.Before[c]), After: percent16(row.After[c])})
@@ -164,16 +219,6 @@ func InspectPixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
 }
 
 func percent16(v uint16) float64 { return float64(v) / 655.35 }
-
-// contextOf finds the blending space by its number of process components.
-func contextOf(process int) separate.Context {
-	for _, b := range []separate.BlendSpace{separate.BlendCMYK, separate.BlendRGB, separate.BlendGray} {
-		if b.ProcessComponents() == process {
-			return separate.Context{Space: b}
-		}
-	}
-	return separate.Context{}
-}
 
 // InspectObject writes one object, found by number or dotted path.
 func InspectObject(file, path string, w io.Writer) error {

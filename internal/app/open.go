@@ -114,6 +114,8 @@ type Setup struct {
 	Stock *press.Stock // nil = none
 	Job   *press.Job   // nil = none
 	conv  *colour.Converter
+	// profile is the press's output profile, through which conv converts; nil = naive conversion.
+	profile *colour.Profile
 }
 
 // SetupOptions name the definitions: shipped names or files. Empty = none.
@@ -154,18 +156,17 @@ func NewSetup(o SetupOptions) (*Setup, error) {
 			return nil, definitionError("stock", o.Stock, err)
 		}
 	}
-	var profile *colour.Profile
 	if s.Press != nil && s.Press.Profile != "" {
 		data, err := os.ReadFile(s.Press.Profile)
 		if err == nil {
-			profile, err = colour.ParseProfile(data)
+			s.profile, err = colour.ParseProfile(data)
 		}
 		if err != nil {
 			return nil, cannot(err, "correct the key profile of the press, or leave it out", "the profile %s of press %s cannot be used: %v",
 				s.Press.Profile, s.Press.Name, err)
 		}
 	}
-	s.conv = colour.NewConverter(profile)
+	s.conv = colour.NewConverter(s.profile)
 	return s, nil
 }
 
@@ -220,6 +221,7 @@ func (a *Artwork) Read(ctx context.Context, s *Setup, n int, o ReadOptions) (*Sh
 	}
 	if s.Press == nil {
 		sh.Target = separate.NewTargetFromLists(s.conv, sh.Findings, sh.List)
+		sh.Target.Profile = s.profile
 		return sh, nil
 	}
 	var assign map[string]string
@@ -230,6 +232,7 @@ func (a *Artwork) Read(ctx context.Context, s *Setup, n int, o ReadOptions) (*Sh
 	if err != nil {
 		return nil, cannot(err, "correct the key assign of the job", "%v", err)
 	}
+	sh.Target.Profile = s.profile
 	return sh, nil
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/check"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/instrument"
@@ -119,16 +120,16 @@ func (sh *Sheet) checkPage(s *Setup, st *plate.Stack, region geom.Rect) *check.P
 		out := make([]check.Touch, 0, len(e.Rows))
 		for _, row := range e.Rows {
 			t := check.Touch{Item: row.Item, Paints: make([]bool, st.Set.Len())}
-			process := len(row.Effects) - (st.Set.Len() - 4)
+			process := row.Space.ProcessComponents()
 			for c, effect := range row.Effects {
-				plateIndex := c - process + 4
+				i := c - process + len(colourant.ProcessNames)
 				if c < process {
-					if process != 4 {
+					if row.Space != separate.BlendCMYK {
 						continue // process components of another blending space are no plates
 					}
-					plateIndex = c
+					i = c
 				}
-				t.Paints[plateIndex] = effect == separate.Paint && row.Values[c] > 0 && row.Cover > 0
+				t.Paints[i] = effect == separate.Paint && row.Values[c] > 0 && row.Cover > 0
 			}
 			out = append(out, t)
 		}
@@ -156,8 +157,8 @@ func (s *Setup) passes(st *plate.Stack) ([]press.Pass, error) {
 					under = append(under, press.Under{Lower: w.Toner, Upper: u})
 					continue
 				}
-				for i := range 4 {
-					under = append(under, press.Under{Lower: w.Toner, Upper: st.Set.At(i).Name})
+				for _, name := range colourant.ProcessNames {
+					under = append(under, press.Under{Lower: w.Toner, Upper: name})
 				}
 			}
 		}

@@ -59,10 +59,22 @@ type env struct {
 	timer *instrument.Timer
 }
 
-// Run carries out one command line and returns the exit code.
-func Run(args []string, _ io.Reader, stdout, stderr io.Writer) (code int) {
+// Run carries out one command line and returns the exit code. The first interrupt lets the command
+// tidy up and end, a second one kills it.
+func Run(args []string, stdout, stderr io.Writer) int {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(memoryAimed)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop)
+	return run(ctx, args, stdout, stderr)
+}
+
+// memoryAimed makes the collector work harder before the process grows past it; GOMEMLIMIT overrides it.
+const memoryAimed = 600 << 20
+
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int) {
 	defer func() {
 		if v := recover(); v != nil {
 			fmt.Fprintf(stderr, "laydown: internal fault: %v; please report it with the file\n%s", v, debug.Stack())
@@ -97,7 +109,7 @@ func Run(args []string, _ io.Reader, stdout, stderr io.Writer) (code int) {
 	if r.CPUProfile != "" {
 		f, err := os.Create(r.CPUProfile)
 		if err != nil {
-			fmt.Fprintln(stderr, "laydown:", err)
+			fmt.Fprintf(stderr, "laydown: the profile cannot be written: %v; choose another name for --cpuprofile\n", err)
 			return exitCannot
 		}
 		defer f.Close()

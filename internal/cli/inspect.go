@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"strconv"
 	"strings"
@@ -34,7 +35,10 @@ func (c *inspectPageCmd) Run(e *env) error {
 		return err
 	}
 	var b bytes.Buffer
-	fs, err := app.InspectPage(e.ctx, file, s, c.Page, &b)
+	fs, err := app.InspectPage(e.ctx, file, s, c.Page, e.json, &b)
+	if err == nil && e.json {
+		return e.writeJSON(map[string]any{"page": json.RawMessage(b.Bytes()), "findings": fs})
+	}
 	return e.showText(&b, fs, err)
 }
 
@@ -49,7 +53,26 @@ func (c *inspectListCmd) Run(e *env) error {
 		return err
 	}
 	var b bytes.Buffer
-	fs, err := app.InspectList(e.ctx, file, s, c.Page, &b)
+	if s.Press != nil {
+		return c.steps(e, file, s)
+	}
+	fs, err := app.InspectList(e.ctx, file, s, c.Page, e.json, &b)
+	if err == nil && e.json {
+		return e.writeJSON(map[string]any{"list": json.RawMessage(b.Bytes()), "findings": fs})
+	}
+	return e.showText(&b, fs, err)
+}
+
+// steps shows what each item does to each plate.
+func (c *inspectListCmd) steps(e *env, file string, s *app.Setup) error {
+	steps, fs, err := app.InspectSteps(e.ctx, file, s, c.Page)
+	if err == nil && e.json {
+		return e.writeJSON(map[string]any{"steps": steps, "findings": fs})
+	}
+	var b bytes.Buffer
+	for _, st := range steps {
+		fmt.Fprintf(&b, "%s%3d  %-6s  %s  (object %d byte %d)\n", strings.Repeat("  ", st.Depth), st.Item, st.Kind, printable(st.Does), st.Object, st.Offset)
+	}
 	return e.showText(&b, fs, err)
 }
 

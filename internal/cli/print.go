@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"strings"
 
@@ -59,7 +60,7 @@ func countText(fs []finding.Finding) string {
 func placeText(p finding.Place) string {
 	var parts []string
 	if b := p.Box; b != nil {
-		parts = append(parts, fmt.Sprintf("%.1f mm from the left, %.1f mm from the top of the trim, %.1f × %.1f mm", b.X, b.Y, b.W, b.H))
+		parts = append(parts, fmt.Sprintf("%s mm from the left, %s mm from the top of the trim, %s × %s mm", mm(b.X), mm(b.Y), mm(b.W), mm(b.H)))
 	}
 	if p.Layer != "" {
 		parts = append(parts, fmt.Sprintf("layer %q", p.Layer))
@@ -80,6 +81,11 @@ func placeText(p finding.Place) string {
 		parts = append(parts, s)
 	}
 	return strings.Join(parts, "; ")
+}
+
+// mm writes millimetres with one decimal, never as -0.0.
+func mm(v float64) string {
+	return fmt.Sprintf("%.1f", math.Round(v*10)/10+0)
 }
 
 // wrap breaks a line at 100 columns, continued at an indent.
