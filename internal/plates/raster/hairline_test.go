@@ -29,8 +29,8 @@ func TestThinStrokesFollowTheHairlineRule(t *testing.T) {
 		pen    geom.Matrix
 		want   float64
 	}{
-		{"no width is one pixel", 0, false, geom.Identity, 1},
-		{"no width is one pixel at any scale", 0, false, geom.Scale(100, 100), 1},
+		{"no width at 72 dpi is a quarter", 0, false, geom.Identity, 0.25},
+		{"no width does not scale with the pen", 0, false, geom.Scale(100, 100), 0.25},
 		{"thin is true to area", 0.5, false, geom.Identity, 0.5},
 		{"thin by scale", 3, false, geom.Scale(0.1, 0.1), 0.3},
 		{"never thinner than a quarter", 0.01, false, geom.Identity, 0.25},
@@ -46,6 +46,15 @@ func TestThinStrokesFollowTheHairlineRule(t *testing.T) {
 		got := across(geom.StrokeStyle{Width: c.width, MiterLimit: 10, Adjust: c.adjust}, c.pen)
 		if math.Abs(got-c.want) > 0.02 {
 			t.Errorf("%s: %.4f pixels wide, want %.4f", c.name, got, c.want)
+		}
+	}
+}
+
+func TestNoWidthIsOnePixelOfThePress(t *testing.T) {
+	for _, c := range []struct{ dpi, want float64 }{{150, 0.25}, {300, 0.5}, {600, 1}, {1200, 1}} {
+		pen, ok := hairline(geom.StrokeStyle{}, geom.Identity, c.dpi)
+		if got := 2 * pen.A; !ok || got != c.want {
+			t.Errorf("%g dpi: %g pixels wide, want %g", c.dpi, got, c.want)
 		}
 	}
 }

@@ -9,12 +9,16 @@ import (
 // thinnest is the least width in pixels a stroke of positive width is drawn with.
 const thinnest = 0.25
 
+// pressDPI is the resolution of the press a line of width 0 is thought for.
+const pressDPI = 600
+
 // hairline returns the pen of a stroke as the map from the circle of radius 1 to device space. lin maps
-// the stroke's user space to device space.
+// the stroke's user space to device space of a resolution of dpi.
 //
 // The rule for thin strokes:
 //
-//   - Width 0 asks for the thinnest line the device can mark (8.4.3.2): the pen is one pixel wide.
+//   - Width 0 asks for the thinnest line the device can mark (8.4.3.2): one pixel of a press of 600 dpi, and so one
+//     pixel at 600 dpi and above, 1/4 pixel at 150 dpi and below.
 //   - Other widths are drawn true to area: a line 0.4 pixel wide covers 0.4 of each pixel it runs along, which is
 //     what a device of finer pixels lays down when looked at from the distance of these. A pen thinner than
 //     1/4 pixel, in any direction, is drawn 1/4 pixel wide in that direction: every printer makes a line of any width at
@@ -25,7 +29,7 @@ const thinnest = 0.25
 //     not moved: coverage by area gives lines the same weight wherever they fall.
 //
 // ok is false when lin is not finite.
-func hairline(style geom.StrokeStyle, lin geom.Matrix) (pen geom.Matrix, ok bool) {
+func hairline(style geom.StrokeStyle, lin geom.Matrix, dpi float64) (pen geom.Matrix, ok bool) {
 	lin.E, lin.F = 0, 0
 	w := math.Abs(style.Width)
 	m := geom.Matrix{A: lin.A * w / 2, B: lin.B * w / 2, C: lin.C * w / 2, D: lin.D * w / 2}
@@ -33,7 +37,11 @@ func hairline(style geom.StrokeStyle, lin geom.Matrix) (pen geom.Matrix, ok bool
 		return geom.Identity, false
 	}
 	if w == 0 {
-		return geom.Scale(0.5, 0.5), true
+		r := min(max(dpi/pressDPI, thinnest), 1) / 2
+		if style.Adjust {
+			r = 0.5
+		}
+		return geom.Scale(r, r), true
 	}
 	// The pen is an ellipse with the axes of m x transposed m = [a b; b d].
 	a := float64(m.A*m.A) + float64(m.C*m.C)

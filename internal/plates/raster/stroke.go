@@ -50,7 +50,7 @@ func (b *Builder) Stroke(path *geom.Path, style geom.StrokeStyle, pen, dev geom.
 	s := &b.pen
 	s.style = style
 	lin := pen.Mul(dev)
-	if s.pen, ok = hairline(style, lin); !ok {
+	if s.pen, ok = hairline(style, lin, dev.Expansion()*72); !ok {
 		return false
 	}
 	if s.pen.Det() < 0 {
