@@ -137,3 +137,11 @@ const (
 
 // ImageCacheBytes of decoded samples kept for pages that show the same image again.
 const ImageCacheBytes = 256 << 20
+
+// Caps on painting. Work is counted in square points of a plain fill (package paint tells what weighs more).
+const (
+	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: several hundred groups of the size of
+	// the page, each filled. The heaviest public test page that is no attack takes a hundredth.
+	PaintWorkFloor  = 200_000_000
+	PaintWorkFactor = 6000
+)

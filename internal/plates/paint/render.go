@@ -51,7 +51,12 @@ func prepare(j Job) (*job, error) {
 			r.wrap = g
 		}
 	}
-	r.root = p.plan(j.List.Items, j.Target, ctx, j.Skip, 0, r.wrap != nil && r.wrap.Knockout)
+	items := j.List.Items
+	if n := affordable(j.List); n < len(items) {
+		tooHeavy(j.List, n, j.Sink)
+		items = items[:n]
+	}
+	r.root = p.plan(items, j.Target, ctx, j.Skip, 0, r.wrap != nil && r.wrap.Knockout)
 	r.root.page = true
 	return r, nil
 }

@@ -27,6 +27,7 @@ type worker struct {
 	masks      map[*maskPlan]*maskCover
 	rows       rowPool
 	steps      int
+	stopped    bool // ctx has ended
 	depth      int
 	convert    converterMemory
 }
@@ -38,7 +39,7 @@ func newWorker(j *job) *worker {
 
 // begin starts a window and returns its root layer.
 func (w *worker) begin(ctx context.Context, window raster.IntRect, pool *planePool) *layer {
-	w.ctx, w.window, w.pool = ctx, window, pool
+	w.ctx, w.window, w.pool, w.stopped = ctx, window, pool, false
 	clear(w.clips)
 	clear(w.masks)
 	w.clipUse = 0
@@ -73,10 +74,10 @@ func (w *worker) items(pl *plan, from, to int, l *layer) {
 			i = st.next
 			continue
 		}
-		if w.steps++; w.steps&255 == 0 && w.ctx.Err() != nil {
+		it := &pl.items[i]
+		if w.stop(it) {
 			return
 		}
-		it := &pl.items[i]
 		switch it.Kind {
 		case displist.BeginGroup:
 			if st.elided {
@@ -94,6 +95,14 @@ func (w *worker) items(pl *plan, from, to int, l *layer) {
 		}
 		i = st.next
 	}
+}
+
+// stop reports whether the context ended; plain items ask it now and then only.
+func (w *worker) stop(it *displist.Item) bool {
+	if w.steps++; !w.stopped && (w.steps&63 == 0 || it.SoftMask != nil || it.Kind == displist.BeginGroup || it.Kind == displist.Image) {
+		w.stopped = w.ctx.Err() != nil
+	}
+	return w.stopped
 }
 
 // flat paints a fill or stroke in one colour.

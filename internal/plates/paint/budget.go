@@ -1,0 +1,168 @@
+package paint
+
+import (
+	"fmt"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/limits"
+)
+
+// What painting costs, in square points of a plain opaque fill. Only the list decides, not the
+// resolution, the region, what is skipped or how many paint: the same items are left out for a page, for a
+// crop of it and for one pixel.
+const (
+	costPlain   = 1
+	costBlended = 4 // 16 bits, the backdrop is read
+	costImage   = 6 // samples are averaged
+	costGroup   = 8 // a buffer is cleared, filled and composited
+	costMask    = 4 // turning a mask's group into values
+	costClip    = 1 // the cover of a clip that is no rectangle
+	costPoint   = 8 // a point of a path: flattening and sorting
+)
+
+// A budget adds up what painting a list costs.
+type budget struct {
+	page  geom.Rect
+	masks map[*displist.SoftMask]float64
+	held  []*displist.SoftMask // masks a window would still remember, the newest last
+	clip  *displist.Clip
+	depth int
+}
+
+// affordable is how many items of a page are painted: all, unless they are more work than
+// limits allow.
+func affordable(list *displist.List) int {
+	pg := &list.Page
+	b := &budget{page: pg.Media.Union(pg.Crop).Union(pg.Bleed), masks: map[*displist.SoftMask]float64{}}
+	limit := limits.PaintWorkFloor + float64(limits.PaintWorkFactor*area(b.page))
+	_, n := b.items(list.Items, b.page, list.Blending && list.Group != nil && list.Group.Knockout, limit)
+	return n
+}
+
+// items is the cost of items inside within, and how many of them stay below the limit. buffered is
+// whether they stand in a group's buffer.
+func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, limit float64) (cost float64, n int) {
+	type open struct {
+		end      int
+		rect     geom.Rect
+		buffered bool
+	}
+	groups := []open{{len(items), within, buffered}}
+	for i := 0; i < len(items); i++ {
+		for len(groups) > 1 && i >= groups[len(groups)-1].end {
+			groups = groups[:len(groups)-1]
+		}
+		it, in := &items[i], groups[len(groups)-1]
+		if it.Hidden {
+			if it.Kind == displist.BeginGroup && it.Group != nil {
+				i = max(i, min(it.Group.End, len(items))-1)
+			}
+			continue
+		}
+		rect := it.Bounds.Intersect(in.rect)
+		if it.Clip != nil {
+			rect = rect.Intersect(it.Clip.Bounds)
+		}
+		size := area(rect)
+		c := 0.0
+		if it.SoftMask != nil && size > 0 {
+			c += b.mask(it.SoftMask) + float64(costMask*size)
+		}
+		if it.Clip != nil && it.Clip != b.clip && size > 0 {
+			b.clip = it.Clip
+			if p := it.Clip.Shape.Path; p == nil || !isRect(p) {
+				c += float64(costClip*area(it.Clip.Bounds.Intersect(b.page))) + points(&it.Clip.Shape)
+			}
+		}
+		blended := in.buffered || it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil
+		switch it.Kind {
+		case displist.BeginGroup:
+			if g := it.Group; g != nil {
+				own := it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil || g.Knockout || g.Isolated || g.Space != nil
+				if own && len(groups) <= limits.MaxGroupDepth {
+					c += float64(costGroup * size)
+				}
+				groups = append(groups, open{min(max(g.End, i+1), in.end), rect, in.buffered || own})
+			}
+		case displist.Image:
+			c += float64(costImage * size)
+		default:
+			each := float64(costPlain)
+			if blended {
+				each = costBlended
+			}
+			if rect.X0 <= rect.X1 && rect.Y0 <= rect.Y1 {
+				c += float64(each*size) + points(&it.Shape)
+			}
+		}
+		if cost+c > limit {
+			return cost, i
+		}
+		cost += c
+	}
+	return cost, len(items)
+}
+
+// mask is the cost of painting a soft mask; nothing while a window remembers it.
+func (b *budget) mask(m *displist.SoftMask) float64 {
+	for i, h := range b.held {
+		if h == m {
+			b.held = append(append(b.held[:i:i], b.held[i+1:]...), m)
+			return 0
+		}
+	}
+	cost, known := b.masks[m]
+	if !known {
+		b.masks[m] = 0 // a mask within itself is not painted again
+		if b.depth++; b.depth <= limits.MaxGroupDepth {
+			rect := m.Bounds.Intersect(b.page)
+			cost, _ = b.items(m.Items, rect, true, 1e300)
+			cost += float64((costGroup + costMask) * area(rect))
+		}
+		b.depth--
+		b.masks[m] = cost
+	}
+	if b.held = append(b.held, m); len(b.held) > maxMasks {
+		b.held = append(b.held[:0], b.held[1:]...)
+	}
+	return cost
+}
+
+func isRect(p *geom.Path) bool {
+	_, ok := p.AsRect()
+	return ok
+}
+
+// points is the cost of a shape's points.
+func points(s *displist.Shape) float64 {
+	n := 0
+	if s.Path != nil {
+		n = len(s.Path.Points)
+	}
+	for _, g := range s.Glyphs {
+		if g.Outline != nil {
+			n += len(g.Outline.Points)
+		}
+	}
+	return costPoint * float64(n)
+}
+
+func area(r geom.Rect) float64 {
+	if !(r.X0 < r.X1 && r.Y0 < r.Y1) {
+		return 0
+	}
+	return float64((r.X1 - r.X0) * (r.Y1 - r.Y0))
+}
+
+// tooHeavy reports items left out.
+func tooHeavy(list *displist.List, first int, sink finding.Sink) {
+	it := &list.Items[first]
+	sink.Add(finding.Finding{ID: "page-too-heavy", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,
+		What: fmt.Sprintf("The page is drawn with so much overlapping transparency that only its first %d of %d objects are painted.",
+			first, len(list.Items)),
+		Why:    "What lies above them is missing from the plates.",
+		Remedy: "Flatten the transparency in the design program, or place the artwork as a picture.",
+		Place:  finding.Place{Page: list.Page.Number, Object: it.Origin.Object, Offset: it.Origin.Offset}})
+}
