@@ -3,10 +3,10 @@ package app
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 )
 
 // writeFile writes a file so that it is there whole or not at all: into a neighbour first, then renamed.
@@ -59,11 +59,39 @@ func plainCause(err error) error {
 	if errors.As(err, &pe) {
 		return pe.Err
 	}
+	var le *os.LinkError
+	if errors.As(err, &le) {
+		return le.Err
+	}
 	return err
 }
 
-// outFolder makes the folder for results and proves that it can be written to before work starts.
-func outFolder(dir string) error {
+// results remembers what a run has written, so that a run that fails leaves nothing half-done.
+type results struct {
+	folders, files []string
+}
+
+// add notes files written in full.
+func (r *results) add(paths ...string) { r.files = append(r.files, paths...) }
+
+// undo removes what was written, and the folders made for it unless something else lies in them.
+func (r *results) undo() {
+	for _, f := range r.files {
+		os.Remove(f)
+	}
+	for _, d := range slices.Backward(r.folders) {
+		os.Remove(d)
+	}
+}
+
+// folder makes a folder for results and proves that it can be written to before work starts.
+func (r *results) folder(dir string) error {
+	for d := filepath.Clean(dir); ; d = filepath.Dir(d) {
+		if _, err := os.Stat(d); err == nil || d == filepath.Dir(d) {
+			break
+		}
+		defer func() { r.folders = append(r.folders, d) }() // the outermost is noted first
+	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return unwritable(dir, err)
 	}
@@ -75,44 +103,15 @@ func outFolder(dir string) error {
 	return os.Remove(probe.Name())
 }
 
-// sameFile guards the input: no output may replace it.
-func sameFile(in, out string) error {
+// singleOutput refuses an output file that is a folder, or the input: no output may replace it.
+func singleOutput(in, out string) error {
+	if st, err := os.Stat(out); err == nil && st.IsDir() {
+		return cannot(nil, "name a file in it", "%s is a folder", out)
+	}
 	a, err1 := os.Stat(in)
 	b, err2 := os.Stat(out)
 	if err1 == nil && err2 == nil && os.SameFile(a, b) {
 		return cannot(nil, "choose another name", "%s is the artwork itself and is not overwritten", out)
 	}
 	return nil
-}
-
-// ParsePages reads "1-3,7" into page numbers in ascending order of mention, each once; "" means all.
-func ParsePages(s string, last int) ([]int, error) {
-	if s == "" {
-		all := make([]int, last)
-		for i := range all {
-			all[i] = i + 1
-		}
-		return all, nil
-	}
-	bad := func() error {
-		return cannot(nil, fmt.Sprintf("write pages as 1-3,7; the file has pages 1 to %d", last), "--pages %q cannot be understood", s)
-	}
-	var out []int
-	seen := map[int]bool{}
-	for _, part := range splitComma(s) {
-		a, b, ok := pageRange(part, last)
-		if !ok {
-			return nil, bad()
-		}
-		for n := a; n <= b; n++ {
-			if !seen[n] {
-				seen[n] = true
-				out = append(out, n)
-			}
-		}
-	}
-	if len(out) == 0 {
-		return nil, bad()
-	}
-	return out, nil
 }

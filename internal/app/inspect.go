@@ -190,7 +190,7 @@ func InspectPixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
 	from := req.From.Region(&sh.List.Page)
 	at := geom.Point{X: from.X0 + req.XMM*geom.PointsPerMM, Y: from.Y0 + req.YMM*geom.PointsPerMM}
 	x, y := int((at.X-media.X0)*req.DPI/72), int((at.Y-media.Y0)*req.DPI/72)
-	if w, h := paint.Size(media, req.DPI); at.X < media.X0 || at.Y < media.Y0 || x >= w || y >= h {
+	if w, h := paint.Size(media, req.DPI); !(at.X >= media.X0 && at.Y >= media.Y0 && at.X <= media.X1 && at.Y <= media.Y1) || x >= w || y >= h {
 		return nil, cannot(nil, fmt.Sprintf("the page is %.1f × %.1f mm", media.W()/geom.PointsPerMM, media.H()/geom.PointsPerMM),
 			"the point %g,%g mm lies outside page %d", req.XMM, req.YMM, req.Page)
 	}
@@ -229,7 +229,7 @@ func InspectObject(file, path string, w io.Writer) error {
 	defer art.Close()
 	o, _, err := art.Doc.Lookup(path)
 	if err != nil {
-		return cannot(err, "", "%v", err)
+		return cannot(err, "name a number as 14, or a path as pages.2.Resources; `laydown inspect object FILE trailer` shows where to begin", "%v", err)
 	}
 	_, err = io.WriteString(w, strings.TrimRight(art.Doc.Describe(o, maxObjectText), "\n")+"\n")
 	return err
@@ -272,23 +272,23 @@ func InspectOps(file string, page, object int, w io.Writer) error {
 }
 
 func (a *Artwork) contentOf(page, object int) ([]byte, error) {
-	read := func(o pdf.Object) ([]byte, error) {
+	read := func(what string, o pdf.Object) ([]byte, error) {
 		s, ok := a.Doc.Stream(o)
 		if !ok {
-			return nil, cannot(nil, "name a page or a form", "there is no content stream in %v", o)
+			return nil, cannot(nil, "name a form's object number with --object", "there is no content stream in %s", what)
 		}
 		data, err := a.Doc.Data(s)
 		if err != nil && len(data) == 0 {
-			return nil, cannot(err, "", "the content cannot be read: %v", err)
+			return nil, cannot(err, "export the artwork again", "the content of %s cannot be read: %v", what, err)
 		}
 		return data, nil
 	}
 	if object > 0 {
-		return read(pdf.Ref{Num: object})
+		return read(fmt.Sprintf("object %d", object), pdf.Ref{Num: object})
 	}
 	pg, err := a.Doc.Page(page)
 	if err != nil {
-		return nil, cannot(err, fmt.Sprintf("the file has pages 1 to %d", a.Doc.NumPages()), "there is no page %d", page)
+		return nil, noPage(page, a.Doc.NumPages())
 	}
 	parts, ok := a.Doc.Array(pg.Dict["Contents"])
 	if !ok {
@@ -299,7 +299,7 @@ func (a *Artwork) contentOf(page, object int) ([]byte, error) {
 	}
 	var all []byte
 	for _, o := range parts {
-		data, err := read(o)
+		data, err := read(fmt.Sprintf("page %d", page), o)
 		if err != nil {
 			return nil, err
 		}

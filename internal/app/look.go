@@ -136,7 +136,7 @@ type LookResult struct {
 
 // WriteLook writes the picture of one page.
 func WriteLook(ctx context.Context, req LookRequest) (*LookResult, error) {
-	if err := sameFile(req.File, req.Out); err != nil {
+	if err := singleOutput(req.File, req.Out); err != nil {
 		return nil, err
 	}
 	art, err := Open(req.File)
@@ -156,7 +156,7 @@ func WriteLook(ctx context.Context, req LookRequest) (*LookResult, error) {
 	page := sh.checkPage(req.Setup, st, region)
 	m, layers, err := req.Setup.model(page)
 	if err != nil {
-		return nil, cannot(err, "", "the look of page %d cannot be made: %v", req.Page, err)
+		return nil, cannot(err, "name another stock or press", "the look of page %d cannot be made: %v", req.Page, err)
 	}
 	end := req.Timer.Start("look")
 	img, err := picture(m, st, 1)

@@ -62,7 +62,7 @@ func Open(path string) (*Artwork, error) {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, cannot(err, "check the name and the folder", "there is no file %s", path)
 		}
-		return nil, cannot(err, "check the file's permissions", "%s cannot be read: %v", path, err)
+		return nil, cannot(err, "check the file's permissions", "%s cannot be read: %v", path, plainCause(err))
 	}
 	a, err := open(path, f)
 	if err != nil {
@@ -83,13 +83,16 @@ func open(path string, f *os.File) (*Artwork, error) {
 	if st.Size() > limits.MaxFileBytes {
 		return nil, cannot(nil, "split the document", "%s is larger than %d GB", path, limits.MaxFileBytes>>30)
 	}
+	if st.Size() == 0 {
+		return nil, cannot(nil, "export the artwork again", "%s is empty", path)
+	}
 	a := &Artwork{Path: path, Findings: &finding.Collector{}, file: f}
 	a.Doc, err = pdf.Open(f, st.Size(), pdf.Options{Sink: a.Findings})
 	switch {
 	case errors.Is(err, pdf.ErrNotPDF):
 		return nil, cannot(err, "export the artwork as PDF", "%s is not a PDF file", path)
 	case errors.Is(err, pdf.ErrPassword):
-		return nil, cannot(err, "save it without a password and try again", "%s is protected: %v", path, err)
+		return nil, cannot(err, "save it without a password and without restrictions", "%s is encrypted and cannot be read", path)
 	case errors.Is(err, pdf.ErrNoPages):
 		return nil, cannot(err, "export the artwork again", "%s has no pages", path)
 	case err != nil:
@@ -172,17 +175,13 @@ func NewSetup(o SetupOptions) (*Setup, error) {
 
 func definitionError(kind, name string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
-		return cannot(err, fmt.Sprintf("`laydown %s list` shows the shipped ones; a file is given with its path", kindCommand(kind)),
-			"there is no %s file %s", kind, name)
+		remedy := "check the name and the folder"
+		if kind != "job" {
+			remedy = fmt.Sprintf("`laydown %s list` shows the shipped ones; a file is given with its path", kind)
+		}
+		return cannot(err, remedy, "there is no %s file %s", kind, name)
 	}
 	return &CannotError{What: err.Error(), Err: err}
-}
-
-func kindCommand(kind string) string {
-	if kind == "stock" {
-		return "stock"
-	}
-	return "press"
 }
 
 // Sheet is one page of the artwork, read and ready to be separated.
@@ -247,9 +246,12 @@ func (a *Artwork) interpret(ctx context.Context, n int, opt interp.Options, sink
 			list, err = a.emptyList(n)
 		}
 	}()
+	if last := a.Doc.NumPages(); n < 1 || n > last {
+		return nil, noPage(n, last)
+	}
 	list, err = a.reader.Page(ctx, n, opt)
 	if err != nil && ctx.Err() == nil {
-		return nil, cannot(err, fmt.Sprintf("the file has pages 1 to %d", a.Doc.NumPages()), "page %d cannot be read: %v", n, err)
+		return nil, cannot(err, "export the artwork again", "page %d cannot be read: %v", n, err)
 	}
 	return list, err
 }

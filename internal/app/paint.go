@@ -64,8 +64,8 @@ func checkSize(region geom.Rect, dpi float64) error {
 
 // Bounds on what one page may hold in memory while it is looked at.
 const (
-	stackPixels = 40_000_000  // per plate
-	stackBytes  = 320_000_000 // all plates together, if every one is full
+	stackPixels = 24_000_000  // per plate
+	stackBytes  = 200_000_000 // all plates together, if every one is full
 	coarseDPI   = 120         // below it findings about fine detail are not to be trusted
 )
 
@@ -85,11 +85,15 @@ func (sh *Sheet) stack(ctx context.Context, region geom.Rect, dpi float64, t *in
 	if fit < 1 {
 		return nil, cannot(nil, "set the page boxes", "page %d is too large to be painted", sh.Number)
 	}
-	if fit < coarseDPI && fit < dpi {
-		sh.Findings.Add(finding.Finding{ID: "looked-at-coarsely", Severity: finding.Warning, Class: finding.OverLimit,
-			What: fmt.Sprintf("The page is so large that it was looked at in %.0f dpi only.", fit),
-			Why:  "Fine detail may go unseen at this resolution.", Remedy: "Check the fine parts in a file of their own.",
-			Place: finding.Place{Page: sh.Number}})
+	if fit < dpi {
+		f := finding.Finding{ID: "looked-at-coarsely", Severity: finding.Note, Class: finding.OverLimit,
+			What: fmt.Sprintf("The page is so large that it was looked at in %.0f dpi instead of %.0f.", fit, dpi),
+			Why:  "Very fine detail may go unseen at this resolution.", Remedy: "Check the fine parts in a file of their own.",
+			Place: finding.Place{Page: sh.Number}}
+		if fit < coarseDPI {
+			f.Severity = finding.Warning
+		}
+		sh.Findings.Add(f)
 	}
 	if err := checkSize(region, fit); err != nil {
 		return nil, err

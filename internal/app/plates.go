@@ -61,27 +61,45 @@ func WritePlates(ctx context.Context, req PlatesRequest) (*PlatesIndex, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := outFolder(req.Out); err != nil {
+	w := &platesWriter{req: req, art: art}
+	index, err := w.write(ctx, pages)
+	if err != nil {
+		w.results.undo()
 		return nil, err
 	}
-	index := &PlatesIndex{File: art.Name(), Pages: []PlatesPage{}, Findings: []finding.Finding{}}
+	return index, nil
+}
+
+// platesWriter writes the pages of one request.
+type platesWriter struct {
+	req     PlatesRequest
+	art     *Artwork
+	results results
+}
+
+func (w *platesWriter) write(ctx context.Context, pages []int) (*PlatesIndex, error) {
+	if err := w.results.folder(w.req.Out); err != nil {
+		return nil, err
+	}
+	index := &PlatesIndex{File: w.art.Name(), Pages: []PlatesPage{}, Findings: []finding.Finding{}}
 	for i, n := range pages {
-		req.Progress.tell("page", i, len(pages))
-		entry, fs, err := writePage(ctx, art, req, n)
+		w.req.Progress.tell("page", i, len(pages))
+		entry, fs, err := w.page(ctx, n)
 		if err != nil {
 			return nil, err
 		}
 		index.Pages = append(index.Pages, *entry)
 		index.Findings = append(index.Findings, fs...)
 	}
-	req.Progress.tell("page", len(pages), len(pages))
-	index.Findings = append(index.Findings, art.Findings.Sorted()...)
+	w.req.Progress.tell("page", len(pages), len(pages))
+	index.Findings = append(index.Findings, w.art.Findings.Sorted()...)
 	finding.Sort(index.Findings)
-	return index, writeJSON(filepath.Join(req.Out, "plates.json"), index)
+	return index, writeJSON(filepath.Join(w.req.Out, "plates.json"), index)
 }
 
-func writePage(ctx context.Context, art *Artwork, req PlatesRequest, n int) (*PlatesPage, []finding.Finding, error) {
-	sh, err := art.Read(ctx, req.Setup, n, ReadOptions{AsViewer: req.AsViewer, Timer: req.Timer})
+func (w *platesWriter) page(ctx context.Context, n int) (*PlatesPage, []finding.Finding, error) {
+	req := w.req
+	sh, err := w.art.Read(ctx, req.Setup, n, ReadOptions{AsViewer: req.AsViewer, Timer: req.Timer})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -97,9 +115,9 @@ func writePage(ctx context.Context, art *Artwork, req PlatesRequest, n int) (*Pl
 		sink = &plate.TIFFWriter{Path: filepath.Join(req.Out, name), Compress: req.Compress}
 		files = func(int) string { return name }
 	} else {
-		w := &plate.PNGWriter{Dir: req.Out, Prefix: fmt.Sprintf("p%d-", n), Empty: true}
-		sink = w
-		files = func(i int) string { return w.Files[i] }
+		png := &plate.PNGWriter{Dir: req.Out, Prefix: fmt.Sprintf("p%d-", n), Empty: true}
+		sink = png
+		files = func(i int) string { return png.Files[i] }
 	}
 	defer plate.Abort(sink)
 	if err := paint.Render(ctx, sh.paintJob(region, req.DPI, req.Timer), plate.Tee(stats, sink)); err != nil {
@@ -108,16 +126,19 @@ func writePage(ctx context.Context, art *Artwork, req PlatesRequest, n int) (*Pl
 		}
 		return nil, nil, unwritable(req.Out, err)
 	}
-	w, h := paint.Size(region, req.DPI)
-	page := &PlatesPage{Page: n, Width: w, Height: h, DPI: req.DPI}
+	width, height := paint.Size(region, req.DPI)
+	page := &PlatesPage{Page: n, Width: width, Height: height, DPI: req.DPI}
 	for i, c := range sh.Target.Set.All() {
 		page.Plates = append(page.Plates, PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), File: files(i), Coverage: stats.Plates[i].Mean})
+		if name := files(i); name != "" {
+			w.results.add(filepath.Join(req.Out, name))
+		}
 	}
 	return page, sh.Findings.Sorted(), nil
 }
 
 // writeStack writes the plates of a stack in memory as PNG files; prefix is put before their names in the index.
-func writeStack(st *plate.Stack, dir, prefix string, n int) (*PlatesPage, error) {
+func (r *results) writeStack(st *plate.Stack, dir, prefix string, n int) (*PlatesPage, error) {
 	stats := &plate.Stats{}
 	w := &plate.PNGWriter{Dir: dir, Prefix: fmt.Sprintf("p%d-", n), Empty: false}
 	defer plate.Abort(w)
@@ -129,6 +150,7 @@ func writeStack(st *plate.Stack, dir, prefix string, n int) (*PlatesPage, error)
 		e := PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), Coverage: stats.Plates[i].Mean}
 		if w.Files[i] != "" {
 			e.File = prefix + w.Files[i]
+			r.add(filepath.Join(dir, w.Files[i]))
 		}
 		page.Plates = append(page.Plates, e)
 	}

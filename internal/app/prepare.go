@@ -15,6 +15,7 @@ import (
 	"laydown/internal/finding"
 	"laydown/internal/instrument"
 	"laydown/internal/look"
+	"laydown/internal/plates/plate"
 	"laydown/internal/press"
 	"laydown/internal/report"
 )
@@ -51,33 +52,56 @@ func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 	if err != nil {
 		return nil, err
 	}
+	p := &preparation{req: req, index: &PlatesIndex{File: filepath.Base(req.File), Pages: []PlatesPage{}, Findings: []finding.Finding{}},
+		byPage: map[int]*report.Page{}}
+	o, err := p.prepare(ctx, pages, len(numbers), total)
+	if err != nil {
+		p.results.undo()
+		return nil, err
+	}
+	return o, nil
+}
+
+func (p *preparation) prepare(ctx context.Context, pages string, wanted, total int) (*Outcome, error) {
+	req := p.req
 	for _, dir := range []string{req.Out, filepath.Join(req.Out, "plates"), filepath.Join(req.Out, "look")} {
-		if err := outFolder(dir); err != nil {
+		if err := p.results.folder(dir); err != nil {
 			return nil, err
 		}
 	}
-	p := &preparation{req: req, index: &PlatesIndex{File: filepath.Base(req.File), Pages: []PlatesPage{}}, byPage: map[int]*report.Page{},
-		dpi: shareDPI(req.DPI, len(numbers))}
-	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: p.dpi, FailOn: req.FailOn,
+	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: shareDPI(req.DPI, wanted), FailOn: req.FailOn,
 		Each: p.page, Progress: req.Progress, Timer: req.Timer})
 	if err != nil {
 		return nil, err
 	}
-	if len(numbers) < total && req.Pages == "" {
+	p.index.Findings = append(p.index.Findings, paintedOtherwise(o.Findings)...)
+	if wanted < total && req.Pages == "" {
 		o.Findings = append(o.Findings, finding.Finding{ID: "pages-not-looked-at", Severity: finding.Warning, Class: finding.OverLimit,
-			Incomplete: true, What: fmt.Sprintf("Only the first %d of %d pages were looked at.", len(numbers), total),
+			Incomplete: true, What: fmt.Sprintf("Only the first %d of %d pages were looked at.", wanted, total),
 			Remedy: "Name the other pages with --pages."})
 		finding.Sort(o.Findings)
 		o.Clean = false
 	}
 	defer req.Timer.Start("write report")()
-	if err := writeJSON(filepath.Join(req.Out, "findings.json"), o); err != nil {
-		return nil, err
-	}
-	if err := writeJSON(filepath.Join(req.Out, "plates.json"), p.index); err != nil {
-		return nil, err
+	for name, v := range map[string]any{"findings.json": o, "plates.json": p.index} {
+		path := filepath.Join(req.Out, name)
+		if err := writeJSON(path, v); err != nil {
+			return nil, err
+		}
+		p.results.add(path)
 	}
 	return o, writeFile(filepath.Join(req.Out, "report.html"), func(w io.Writer) error { return report.Write(w, p.report(o)) })
+}
+
+// paintedOtherwise are the findings that make plates differ from what is written.
+func paintedOtherwise(fs []finding.Finding) []finding.Finding {
+	var out []finding.Finding
+	for _, f := range fs {
+		if f.Incomplete {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // shareDPI lowers the resolution of long documents, so that a book does not take an hour.
@@ -93,21 +117,28 @@ func shareDPI(dpi float64, pages int) float64 {
 
 // preparation collects what the report needs while the pages pass by.
 type preparation struct {
-	req    PrepareRequest
-	dpi    float64
-	index  *PlatesIndex
-	byPage map[int]*report.Page
-	order  []int
-	used   map[string]bool
+	req     PrepareRequest
+	results results
+	index   *PlatesIndex
+	byPage  map[int]*report.Page
+	order   []int
+	used    map[string]bool
 }
 
-// reportPixels bounds the pictures in the report along their longer side.
-const reportPixels = 1500
+// Bounds on the pictures along their longer side: in the report, and in the folder of looks.
+const (
+	reportPixels = 1500
+	lookPixels   = 6000
+	thumbPixels  = 600 // single plates in the report
+)
+
+// reduction is the whole factor that brings a stack's longer side within most pixels.
+func reduction(st *plate.Stack, most int) int { return (max(st.Width, st.Height) + most - 1) / most }
 
 func (p *preparation) page(sh *Sheet, page *check.Page) error {
 	defer p.req.Timer.Start("write plates and look")()
 	st := page.Plates
-	entry, err := writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
+	entry, err := p.results.writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
 	if err != nil {
 		return err
 	}
@@ -116,18 +147,19 @@ func (p *preparation) page(sh *Sheet, page *check.Page) error {
 	if err != nil {
 		return err
 	}
-	img, err := picture(m, st, 1)
+	img, err := picture(m, st, reduction(st, lookPixels))
 	if err != nil {
 		return err
 	}
-	if err := writeFile(filepath.Join(p.req.Out, "look", fmt.Sprintf("page-%d.png", sh.Number)), func(w io.Writer) error {
+	file := filepath.Join(p.req.Out, "look", fmt.Sprintf("page-%d.png", sh.Number))
+	if err := writeFile(file, func(w io.Writer) error {
 		enc := png.Encoder{CompressionLevel: png.BestSpeed}
 		return enc.Encode(w, img)
 	}); err != nil {
 		return err
 	}
-	reduce := (max(st.Width, st.Height) + reportPixels - 1) / reportPixels
-	small := img
+	p.results.add(file)
+	reduce, small := reduction(st, reportPixels), img
 	if reduce > 1 {
 		if small, err = picture(m, st, reduce); err != nil {
 			return err
@@ -163,7 +195,7 @@ func (p *preparation) plates(page *check.Page, m *look.Model, layers []look.Laye
 	stats := trimStats(page)
 	var out []report.Plate
 	order := laydownOf(page)
-	small := page.Plates.Downscale(max(reduce, (max(page.Plates.Width, page.Plates.Height)+599)/600))
+	small := page.Plates.Downscale(max(reduce, reduction(page.Plates, thumbPixels)))
 	for _, i := range order {
 		c := page.Plates.Set.At(i)
 		rp := report.Plate{Name: c.Name, Kind: c.Kind.String(), Coverage: stats[i].mean, Area: stats[i].area, Max: stats[i].most,
@@ -256,25 +288,34 @@ type DemoRequest struct {
 
 // Demo writes the example artwork and its job, and prepares the faulty ticket.
 func Demo(ctx context.Context, req DemoRequest) (*Outcome, error) {
-	if err := outFolder(req.Out); err != nil {
+	var made results
+	if err := made.folder(filepath.Join(req.Out, "artwork")); err != nil {
 		return nil, err
 	}
-	if err := outFolder(filepath.Join(req.Out, "artwork")); err != nil {
-		return nil, err
+	o, err := demoIn(ctx, req, &made)
+	if err != nil {
+		made.undo()
 	}
+	return o, err
+}
+
+func demoIn(ctx context.Context, req DemoRequest, made *results) (*Outcome, error) {
 	for name, faulty := range map[string]bool{"ticket.pdf": false, "ticket-faulty.pdf": true} {
 		var b bytes.Buffer
 		if err := demo.WriteTicket(&b, faulty); err != nil {
 			return nil, err
 		}
-		if err := writeFile(filepath.Join(req.Out, "artwork", name), func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
+		file := filepath.Join(req.Out, "artwork", name)
+		if err := writeFile(file, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
 			return nil, err
 		}
+		made.add(file)
 	}
 	job := filepath.Join(req.Out, "job.yaml")
 	if err := writeFile(job, func(w io.Writer) error { _, err := io.WriteString(w, demo.JobYAML()); return err }); err != nil {
 		return nil, err
 	}
+	made.add(job)
 	setup, err := NewSetup(SetupOptions{Job: job})
 	if err != nil {
 		return nil, err

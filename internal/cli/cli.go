@@ -14,6 +14,7 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"runtime/pprof"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -91,8 +92,11 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 		fmt.Fprintln(stderr, "laydown:", err)
 		return exitCannot
 	}
-	if len(args) == 0 {
+	switch {
+	case len(args) == 0:
 		args = []string{"--help"}
+	case args[0] == "help":
+		args = append(slices.Clone(args[1:]), "--help")
 	}
 	kctx, err := parse(parser, args)
 	if errors.Is(err, errEarly) {

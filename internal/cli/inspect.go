@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -149,7 +150,7 @@ func parsePoint(s string) (x, y float64, err error) {
 			y, err = parseLength(b)
 		}
 	}
-	if !ok || err != nil {
+	if !ok || err != nil || math.IsInf(x+y, 0) || math.IsNaN(x+y) {
 		return 0, 0, fmt.Errorf("--at %q cannot be understood; write it as 61mm,18.5mm", s)
 	}
 	return x, y, nil

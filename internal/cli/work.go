@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"laydown/internal/app"
+	"laydown/internal/finding"
 )
 
 type demoCmd struct {
@@ -162,12 +163,17 @@ func (c *platesCmd) Run(e *env) error {
 			fmt.Fprintf(e.out, "  %-24s %7.3f %%  %s\n", printable(pl.Colourant), pl.Coverage, pl.File)
 		}
 	}
-	for _, f := range index.Findings {
-		if f.Incomplete {
+	e.remarks(index.Findings)
+	return nil
+}
+
+// remarks tells on standard error what was painted less or differently than written.
+func (e *env) remarks(fs []finding.Finding) {
+	for _, f := range fs {
+		if f.Incomplete || f.Class == finding.OverLimit {
 			fmt.Fprintf(e.err, "page %d: %s\n", f.Place.Page, f.What)
 		}
 	}
-	return nil
 }
 
 // printable keeps control characters of colourant names off the terminal.
@@ -203,11 +209,7 @@ func (c *lookCmd) Run(e *env) error {
 	if e.json {
 		return e.writeJSON(o)
 	}
-	fmt.Fprintf(e.out, "%s: page %d on %s, %d × %d pixels\n", o.File, o.Page, o.Stock, o.Width, o.Height)
-	for _, f := range o.Findings {
-		if f.Incomplete {
-			fmt.Fprintf(e.err, "page %d: %s\n", f.Place.Page, f.What)
-		}
-	}
+	fmt.Fprintf(e.out, "%s: page %d on %s, %d × %d pixels, %g dpi\n", o.File, o.Page, o.Stock, o.Width, o.Height, o.DPI)
+	e.remarks(o.Findings)
 	return nil
 }
