@@ -64,22 +64,44 @@ func (r *rowWork) put(v uint16, i int, cs, bt float64) uint16 {
 //	Darken    S*(1-ab) + max(as*D, ab*S)
 //	Lighten   S*(1-ab) + min(as*D, ab*S)
 func (r *rowWork) exact(c int, row []uint16) {
+	const none = 1 << 63
+	n := len(row)
+	rowAs, rowK, rowAb, rowM := r.as[:n], r.k[:n], r.ab[:n], r.m[:n]
+	var px, pb []uint16
+	flat := r.s == nil || r.s.px == nil
+	if !flat {
+		px = r.s.px[c]
+	}
+	value := uint64(0)
+	if flat {
+		value = uint64(r.b.values[c])
+	}
+	pb = r.pb[c]
+	mode := r.b.blend
+	// Neighbours are often alike: the last result is kept with all it was made of.
+	key, key2, last := uint64(none), uint64(0), uint16(0)
 	for i, v := range row {
-		as, k, ab := uint64(r.as[i]), uint64(r.k[i]), uint64(r.ab[i])
+		as, k, ab := uint64(rowAs[i]), uint64(rowK[i]), uint64(rowAb[i])
 		if as|k == 0 {
 			continue
 		}
 		var s, d uint64
-		if r.s == nil || r.s.px == nil {
-			s = as * uint64(r.b.values[c])
-		} else if px := r.s.px[c]; px != nil {
-			s = min(uint64(r.m[i])*uint64(px[i]), as*full)
+		if flat {
+			s = as * value
+		} else if px != nil {
+			s = min(uint64(rowM[i])*uint64(px[i]), as*full)
 		}
-		if r.pb[c] != nil {
-			d = min(uint64(r.pb[c][i]), ab)
+		if pb != nil {
+			d = min(uint64(pb[i]), ab)
+		}
+		if q, q2 := s<<16|d, uint64(v)<<48|as<<32|k<<16|ab; q == key && q2 == key2 {
+			row[i] = last
+			continue
+		} else {
+			key, key2 = q, q2
 		}
 		var add uint64
-		switch r.b.blend {
+		switch mode {
 		case displist.Multiply:
 			add = s*full + d*(as*full-s)
 		case displist.Screen:
@@ -89,7 +111,8 @@ func (r *rowWork) exact(c int, row []uint16) {
 		default:
 			add = s*(full-ab) + min(as*d*full, ab*s)
 		}
-		row[i] = uint16(min((uint64(v)*(full-k)*full+add+full*full/2)/(full*full), full))
+		last = uint16(min((uint64(v)*(full-k)*full+add+full*full/2)/(full*full), full))
+		row[i] = last
 	}
 }
 

@@ -111,6 +111,10 @@ func (w *worker) rectCover(r fixedRect) *clipCover {
 	for y := out.rect.Y0; y < out.rect.Y1; y++ {
 		py := part(y, r.y0, r.y1)
 		row := out.cover[(y-out.rect.Y0)*stride:][:stride]
+		if y > out.inner.Y0 && y < out.inner.Y1 { // like the row above
+			copy(row, out.cover[(y-1-out.rect.Y0)*stride:][:stride])
+			continue
+		}
 		for x := out.rect.X0; x < out.rect.X1; x++ {
 			row[x-out.rect.X0] = byte((part(x, r.x0, r.x1)*py*255 + one*one/2) / (one * one))
 		}

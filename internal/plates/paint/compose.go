@@ -191,6 +191,7 @@ func (w *worker) compose(l *layer, b *brush, y, x0 int, m, shape []uint16, s *so
 		k = fs
 	}
 	r := rowWork{w: w, l: l, b: b, y: y, x0: x0, n: n, as: as, k: k, m: m, s: s}
+	r.covers = b.blend == displist.Normal && allFull(m) && allFull(k)
 	if b.blend != displist.Normal || r.leavesBackdrop() {
 		r.ab, r.pb = w.backdropRow(l, y, x0, x0+n)
 		defer w.putBackdrop(r.ab, r.pb)
@@ -232,6 +233,16 @@ type rowWork struct {
 	s        *source
 	ab       []uint16   // backdrop alpha, when it is read
 	pb       [][]uint16 // premultiplied backdrop colours
+	covers   bool       // Normal with m and k full everywhere: nothing of what is there stays
+}
+
+func allFull(row []uint16) bool {
+	for _, v := range row {
+		if v != full {
+			return false
+		}
+	}
+	return true
 }
 
 func (r *rowWork) effect(c int) separate.Effect {
@@ -287,11 +298,15 @@ func (r *rowWork) normal(c int) {
 		if row == nil {
 			return
 		}
-		if src == nil {
+		switch {
+		case src == nil:
 			lessen(row, r.k)
-		} else {
+		case r.covers:
+			copy(row, src)
+		default:
+			k, m, src := r.k[:len(row)], r.m[:len(row)], src[:len(row)]
 			for i, v := range row {
-				row[i] = lerp16(v, r.k[i], r.m[i], src[i])
+				row[i] = lerp16(v, k[i], m[i], src[i])
 			}
 		}
 		r.store(c, row)
@@ -302,11 +317,15 @@ func (r *rowWork) normal(c int) {
 	if row == nil {
 		return
 	}
-	if v == 0 {
+	switch {
+	case v == 0:
 		lessen(row, r.k)
-	} else {
+	case r.covers && r.s == nil:
+		fill16(row, v)
+	default:
+		k, as := r.k[:len(row)], r.as[:len(row)]
 		for i, d := range row {
-			row[i] = lerp16(d, r.k[i], r.as[i], v)
+			row[i] = lerp16(d, k[i], as[i], v)
 		}
 	}
 	r.store(c, row)
@@ -359,8 +378,13 @@ func (r *rowWork) alpha(fs []uint16) {
 	}
 	at := l.at(r.x0, r.y)
 	run := l.a[at : at+r.n]
-	for i, v := range run {
-		run[i] = lerp16(v, r.k[i], r.as[i], full)
+	if r.covers && r.s == nil {
+		fill16(run, full)
+	} else {
+		k, as := r.k[:len(run)], r.as[:len(run)]
+		for i, v := range run {
+			run[i] = lerp16(v, k[i], as[i], full)
+		}
 	}
 	if l.keepShape {
 		run := l.shape[at : at+r.n]
@@ -412,7 +436,18 @@ func mulRow(dst, a, b []uint16) {
 }
 
 func fill16(row []uint16, v uint16) {
-	for i := range row {
-		row[i] = v
+	if v == 0 {
+		clear(row)
+		return
+	}
+	if len(row) < 16 {
+		for i := range row {
+			row[i] = v
+		}
+		return
+	}
+	row[0] = v
+	for n := 1; n < len(row); n *= 2 {
+		copy(row[n:], row[:n])
 	}
 }

@@ -1,6 +1,7 @@
 package paint
 
 import (
+	"slices"
 	"sync"
 
 	"laydown/internal/artwork/displist"
@@ -116,13 +117,17 @@ const maxMasks = 8
 // mask returns a soft mask's values in the window, painted when first asked for.
 func (w *worker) mask(mp *maskPlan) *maskCover {
 	if c := w.masks[mp]; c != nil {
+		at := slices.Index(w.maskAge, mp)
+		w.maskAge = append(slices.Delete(w.maskAge, at, at+1), mp)
 		return c
 	}
-	if len(w.masks) >= maxMasks {
-		clear(w.masks)
+	if len(w.maskAge) >= maxMasks {
+		delete(w.masks, w.maskAge[0])
+		w.maskAge = append(w.maskAge[:0], w.maskAge[1:]...)
 	}
 	c := &maskCover{outside: mp.outside}
 	w.masks[mp] = c // a mask that asks for itself gets what is outside
+	w.maskAge = append(w.maskAge, mp)
 	rect := mp.box.Intersect(w.window)
 	if mp.plan == nil || rect.Empty() {
 		return c
@@ -167,13 +172,21 @@ func (w *worker) setBackdrop(l *layer, tints [4]uint16) {
 func (w *worker) maskRow(mp *maskPlan, l *layer, cl *clipCover, y int, out []uint16) {
 	at := l.at(l.rect.X0, y)
 	a := l.a[at : at+l.stride]
+	free := y >= cl.inner.Y0 && y < cl.inner.Y1 && cl.inner.X0 <= l.rect.X0 && cl.inner.X1 >= l.rect.X1
 	var last [4]uint16
-	lastLum, known := uint16(0), false
+	lastValue, known := uint16(0), false
+	lastAlpha, alphaValue := uint16(0), mp.value(0)
 	for i := range out {
-		in := cl.at(l.rect.X0+i, y)
-		al := mul16(a[i], in)
+		in, al := uint16(full), a[i]
+		if !free {
+			in = cl.at(l.rect.X0+i, y)
+			al = mul16(al, in)
+		}
 		if l.n == 0 {
-			out[i] = mp.value(al)
+			if al != lastAlpha {
+				lastAlpha, alphaValue = al, mp.value(al)
+			}
+			out[i] = alphaValue
 			continue
 		}
 		if al == 0 {
@@ -188,9 +201,9 @@ func (w *worker) maskRow(mp *maskPlan, l *layer, cl *clipCover, y int, out []uin
 			t[c] = add16(t[c], mul16(full-al, mp.backdrop[c]))
 		}
 		if !known || t != last {
-			last, lastLum, known = t, mp.value(mp.luminosity(t)), true
+			last, lastValue, known = t, mp.value(mp.luminosity(t)), true
 		}
-		out[i] = lastLum
+		out[i] = lastValue
 	}
 }
 

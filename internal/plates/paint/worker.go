@@ -25,6 +25,7 @@ type worker struct {
 	clipUse    int       // bytes in clips
 	open       clipCover // of no clip at all
 	masks      map[*maskPlan]*maskCover
+	maskAge    []*maskPlan // of masks, the longest unused first
 	rows       rowPool
 	steps      int
 	stopped    bool // ctx has ended
@@ -42,6 +43,7 @@ func (w *worker) begin(ctx context.Context, window raster.IntRect, pool *planePo
 	w.ctx, w.window, w.pool, w.stopped = ctx, window, pool, false
 	clear(w.clips)
 	clear(w.masks)
+	w.maskAge = w.maskAge[:0]
 	w.clipUse = 0
 	w.open = clipCover{rect: window, inner: window, isRec: true,
 		fixed: fixedRect{window.X0 * one, window.Y0 * one, window.X1 * one, window.Y1 * one}}
