@@ -21,6 +21,8 @@ type painted struct {
 	Job   paint.Job
 	Stack *plate.Stack
 	Sink  *finding.Collector
+	// Undrawn pages lack something that a finding tells.
+	Undrawn bool
 }
 
 // paintPage reads, separates and paints a page. A nil target gives every name of the page a plate.
