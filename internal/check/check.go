@@ -1,10 +1,15 @@
-// Package check holds the rules: one rule a file, from display lists, plates and the job's
-// definitions to findings in a designer's words. A rule reads; it never changes anything.
+// Package check holds the rules, from display lists, plates and the job's definitions to findings in
+// a designer's words. A rule reads; it never changes anything.
+//
+// Rules take time in proportion to pixels plus items, and beside the plates hold a mask or two of a
+// byte a pixel: a page of 40 million pixels is looked at in a few hundred megabytes.
 package check
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"math"
 	"runtime/debug"
 	"sort"
 
@@ -16,12 +21,14 @@ import (
 	"laydown/internal/press"
 )
 
-// Input is everything the rules may look at. Immutable while the rules run.
+// Input is what all pages of a document are held to, and what rules remember from page to page. Pages
+// are checked one after the other.
 type Input struct {
-	Pages []*Page
 	Press *press.Press // nil: rules that need a press stay quiet
 	Stock *press.Stock // nil: rules that need a stock stay quiet
 	Job   *press.Job   // nil: a job with no wishes
+
+	looks map[string][]look // definitions met so far, by colourant name
 }
 
 // Page is one page of the artwork.
@@ -74,43 +81,60 @@ var Rules = []Rule{
 	pageIncomplete,
 }
 
-// Run applies every rule to every page. A rule that fails or panics becomes a finding of its own, so
+// Run applies every rule to a page. A rule that fails or panics becomes a finding of its own, so
 // that the others still speak; only the end of ctx is returned.
-func Run(ctx context.Context, in *Input, out finding.Sink) error {
-	for _, p := range in.Pages {
-		for _, r := range Rules {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			if err := runOne(ctx, r, in, p, out); err != nil {
-				if ctx.Err() != nil {
-					return ctx.Err()
-				}
-				out.Add(finding.Finding{
-					ID: "rule-failed", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-					What:   fmt.Sprintf("The check %q could not be made on this page: %v.", r.ID, err),
-					Remedy: "Look at this point by eye and report the file to the maintainers.",
-					Place:  finding.Place{Page: p.List.Page.Number},
-				})
-			}
+func Run(ctx context.Context, in *Input, p *Page, out finding.Sink) error {
+	for _, r := range Rules {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		err := runOne(ctx, r, in, p, out)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
+			out.Add(ruleFailed(r, p, err))
 		}
 	}
 	return nil
 }
 
+// fault is a panic of a rule.
+type fault struct {
+	value any
+	stack []byte
+}
+
+func (f *fault) Error() string { return fmt.Sprintf("internal fault (%v)", f.value) }
+
 func runOne(ctx context.Context, r Rule, in *Input, p *Page, out finding.Sink) (err error) {
 	defer func() {
 		if v := recover(); v != nil {
-			err = fmt.Errorf("internal fault: %v\n%s", v, debug.Stack())
+			err = &fault{v, debug.Stack()}
 		}
 	}()
 	return r.Page(ctx, in, p, out)
 }
 
-// place makes a place on the page with a box given in list space.
+func ruleFailed(r Rule, p *Page, err error) finding.Finding {
+	f := finding.Finding{
+		ID: "rule-failed", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
+		What:   fmt.Sprintf("The check %q could not be made on this page: %v.", r.ID, err),
+		Why:    "Faults of this kind may be on the page without being named here.",
+		Remedy: "Look at this point by eye and report the file to the maintainers.",
+		Place:  finding.Place{Page: p.List.Page.Number},
+	}
+	var fa *fault
+	if errors.As(err, &fa) {
+		f.Notes = []string{string(fa.stack)}
+	}
+	return f
+}
+
+// place makes a place on the page with a box given in list space, clipped to the region painted.
 func (p *Page) place(box geom.Rect, items []int, colourants ...string) finding.Place {
 	pl := finding.Place{Page: p.List.Page.Number, Items: capped(items), Colourants: colourants}
-	if !box.Empty() {
+	if box = box.Intersect(p.Region); !box.Empty() {
 		pl.Box = p.boxMM(box)
 	}
 	if len(items) > 0 {
@@ -123,9 +147,8 @@ func (p *Page) place(box geom.Rect, items []int, colourants ...string) finding.P
 	return pl
 }
 
-// boxMM is a list space box in millimetres from the trim's top left, clipped to the region painted.
+// boxMM is a list space box in millimetres from the trim's top left.
 func (p *Page) boxMM(box geom.Rect) *finding.BoxMM {
-	box = box.Intersect(p.Region)
 	t := p.List.Page.Trim
 	return &finding.BoxMM{
 		X: round2((box.X0 - t.X0) / geom.PointsPerMM), Y: round2((box.Y0 - t.Y0) / geom.PointsPerMM),
@@ -133,12 +156,8 @@ func (p *Page) boxMM(box geom.Rect) *finding.BoxMM {
 	}
 }
 
-func round2(v float64) float64 {
-	if v < 0 {
-		return -round2(-v)
-	}
-	return float64(int64(v*100+.5)) / 100
-}
+// round2 rounds to two decimals and never gives a negative zero.
+func round2(v float64) float64 { return math.Round(v*100)/100 + 0 }
 
 // capped keeps the first hundred items: a place is for looking, not for listing a whole page.
 func capped(items []int) []int {
@@ -169,8 +188,8 @@ func (p *Page) PixelRect(r geom.Rect) (x0, y0, x1, y1 int) {
 	return f((r.X0-p.Region.X0)*s, w), f((r.Y0-p.Region.Y0)*s, h), f((r.X1-p.Region.X0)*s, w), f((r.Y1-p.Region.Y0)*s, h)
 }
 
-// toner finds the press's toner of plate i; ok is false without a press or for plates it does not carry.
-func (in *Input) toner(p *Page, i int) (*press.Toner, bool) {
+// tonerOf finds the press's toner of plate i; ok is false without a press or for plates it does not carry.
+func (in *Input) tonerOf(p *Page, i int) (*press.Toner, bool) {
 	if in.Press == nil {
 		return nil, false
 	}

@@ -3,9 +3,12 @@ package check
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
+	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 )
@@ -26,16 +29,13 @@ func (p *Page) mounted(name string) bool {
 	return plate || mix
 }
 
-// pressNames lists what the artwork may name.
-func (in *Input) pressNames() string {
+// specialNames lists what the artwork may name beside the process colours.
+func (p *Page) specialNames() string {
 	var names []string
-	for _, t := range in.Press.Toners {
-		names = append(names, t.Name)
+	for _, c := range p.Plates.Set.All()[len(colourant.ProcessNames):] {
+		names = append(names, c.Name)
 	}
-	for _, m := range in.Press.Mixes {
-		names = append(names, m.Name)
-	}
-	return strings.Join(names, ", ")
+	return strings.Join(append(names, sortedKeys(p.Target.Mixes)...), ", ")
 }
 
 var unknownColourant = Rule{
@@ -54,15 +54,20 @@ var unknownColourant = Rule{
 				continue // nearlyRightName speaks
 			}
 			items := p.itemsNaming(n.Name)
-			sev := finding.Error
-			if len(items) == 0 {
-				sev = finding.Note // only defined, or on a hidden layer
+			sev, ok := usedOrHidden(items, n)
+			if !ok {
+				continue
+			}
+			remedy := "Convert these objects to process colours on purpose, or choose another press."
+			if have := p.specialNames(); have != "" {
+				remedy = fmt.Sprintf("Give these objects one of the special toners of the press (%s), or convert them to process colours on purpose.", have)
 			}
 			out.Add(finding.Finding{
 				ID: "colourant-unknown", Severity: sev,
-				What:   fmt.Sprintf("The artwork names the colourant %q, which this press does not have.", n.Name),
-				Why:    "A name without a toner is not printed as that toner: what is painted in it comes out in process colours made from its stand-in colour.",
-				Remedy: fmt.Sprintf("Give these objects one of the toners of the press (%s), or convert them to process colours on purpose.", in.pressNames()),
+				What: fmt.Sprintf("The artwork names the colourant %q, which this press does not have.", n.Name),
+				Why: "A name without a toner is not printed as that toner: what is painted in it comes out in process colours made from its stand-in colour." +
+					p.dragged(n.Name),
+				Remedy: remedy,
 				Place:  p.place(p.boundsOf(items), items, n.Name),
 			})
 		}
@@ -87,14 +92,15 @@ var nearlyRightName = Rule{
 				continue
 			}
 			items := p.itemsNaming(n.Name)
-			sev := finding.Error
-			if len(items) == 0 {
-				sev = finding.Warning
+			sev, ok := usedOrHidden(items, n)
+			if !ok {
+				continue
 			}
 			out.Add(finding.Finding{
 				ID: "colourant-name-nearly-right", Severity: sev,
-				What:   fmt.Sprintf("The colourant is named %q; the press knows it as %q.", n.Name, want),
-				Why:    "Names must match letter for letter, capitals and blanks included. As it stands nothing of it reaches the toner: it prints in process colours made from its stand-in colour.",
+				What: fmt.Sprintf("The colourant is named %q; the press knows it as %q.", n.Name, want),
+				Why: "Names must match letter for letter, capitals and blanks included. As it stands nothing of it reaches the toner: it prints in process colours made from its stand-in colour." +
+					p.dragged(n.Name),
 				Remedy: fmt.Sprintf("Rename the colourant %q to %q in the artwork.", n.Name, want),
 				Place:  p.place(p.boundsOf(items), items, n.Name),
 				Notes:  []string{"wanted name: " + want},
@@ -104,31 +110,45 @@ var nearlyRightName = Rule{
 	},
 }
 
-// itemsNaming lists the printing items whose colour names the colourant.
-func (p *Page) itemsNaming(name string) []int {
-	var out []int
-	p.eachColour(func(i int, it *displist.Item, names []string) {
-		for _, n := range names {
-			if n == name {
-				out = append(out, i)
-				return
+// usedOrHidden tells how much a name matters: painted, an error; only on hidden layers, a note; only
+// defined among the page's resources, nothing.
+func usedOrHidden(items []int, n displist.NamedColourant) (s finding.Severity, speaks bool) {
+	if len(items) > 0 {
+		return finding.Error, true
+	}
+	return finding.Note, n.HiddenOnly
+}
+
+// dragged tells which toners are lost with a name that is not mounted: a mixture that names it goes
+// through its stand-in colour as a whole (8.6.6.5).
+func (p *Page) dragged(name string) string {
+	lost := map[string]bool{}
+	p.eachInk(func(_ int, k ink) {
+		d, ok := k.space.(*colour.DeviceN)
+		if !ok || d.NChannel || !slices.Contains(d.Names, name) {
+			return
+		}
+		for _, n := range d.Names {
+			if _, special := p.Target.Names[n]; special && !slices.Contains(colourant.ProcessNames[:], n) {
+				lost[n] = true
 			}
 		}
 	})
-	return out
+	if len(lost) == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" It is mixed with %s in one colour, so that is lost with it.", strings.Join(sortedKeys(lost), ", "))
 }
 
-// eachColour calls f with every printing item and the colourant names of its colour space.
-func (p *Page) eachColour(f func(i int, it *displist.Item, names []string)) {
-	for i := range p.List.Items {
-		it := &p.List.Items[i]
-		if it.Hidden || it.Kind == displist.BeginGroup {
-			continue
+// itemsNaming lists the printing items whose colours name the colourant.
+func (p *Page) itemsNaming(name string) []int {
+	var out []int
+	p.eachInk(func(i int, k ink) {
+		if slices.Contains(k.names(), name) {
+			out = appendItem(out, i)
 		}
-		if names := itemNames(it); len(names) > 0 {
-			f(i, it, names)
-		}
-	}
+	})
+	return out
 }
 
 // boundsOf is the box round the items.

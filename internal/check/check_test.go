@@ -1,0 +1,89 @@
+package check
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"laydown/internal/finding"
+)
+
+// faulty has something for most rules.
+var faulty = artwork{stock: "midnight-blue-board", pages: []string{
+	fill(gold, 5, 5, 10, 10) + fill(over+white, 7, 7, 5, 5) + fill(knock+clearIn, 5, 12, 3, 8) +
+		fill("1 .8 .9 0 k", 20, 5, 20, 20) + fill("/Silver cs .1 scn", 45, 5, 10, 10) + fill(".2 .35 .8 .15 k", 30, 20, 5, 5) +
+		fill("0 1 0 0 k", 0, 30, 10, 10) + fill("/Typo cs 1 scn", 30, 30, 5, 5) + fill("/Alien cs 1 scn", 40, 30, 5, 5)},
+	spaces: "/Typo [/Separation /white /DeviceGray << /FunctionType 2 /Domain [0 1] /N 1 /C0 [1] /C1 [.9] >>]" +
+		" /Alien [/Separation /Moon#20Dust /DeviceGray << /FunctionType 2 /Domain [0 1] /N 1 /C0 [1] /C1 [.5] >>]"}
+
+func TestFindingsTellPlaceReasonAndRemedy(t *testing.T) {
+	fs := faulty.check(t)
+	if len(fs) < 8 {
+		t.Fatalf("only %d findings: %s", len(fs), describe(fs))
+	}
+	for _, f := range fs {
+		if f.What == "" || f.Why == "" || f.Remedy == "" || f.Place.Page != 1 {
+			t.Errorf("%s: what %q, why %q, remedy %q, page %d", f.ID, f.What, f.Why, f.Remedy, f.Place.Page)
+		}
+		if f.ID != "passes-needed" && f.ID != "bleed-missing" && (f.Place.Box == nil || len(f.Place.Items) == 0 || f.Place.Offset == 0) {
+			t.Errorf("%s: place %+v", f.ID, f.Place)
+		}
+		for _, s := range []string{f.What, f.Why, f.Remedy} {
+			if strings.Contains(s, "%!") || !strings.HasSuffix(s, ".") || strings.Contains(s, "..") {
+				t.Errorf("%s: not a sentence: %q", f.ID, s)
+			}
+		}
+	}
+}
+
+func TestEveryRuleIsDescribedAndNamedOnce(t *testing.T) {
+	seen := map[finding.ID]bool{}
+	for _, r := range Rules {
+		if r.ID == "" || r.Measures == "" || r.Source == "" || seen[r.ID] {
+			t.Errorf("rule %q: measures %q, source %q, met before %v", r.ID, r.Measures, r.Source, seen[r.ID])
+		}
+		seen[r.ID] = true
+	}
+}
+
+// withRules puts other rules in place for one test.
+func withRules(t *testing.T, rules ...Rule) {
+	before := Rules
+	t.Cleanup(func() { Rules = before })
+	Rules = rules
+}
+
+func TestPanickingRuleIsAFindingAndTheOthersSpeak(t *testing.T) {
+	withRules(t, Rule{ID: "broken", Page: func(context.Context, *Input, *Page, finding.Sink) error { panic("no such plate") }}, boxesMissing)
+	fs := (&artwork{pages: []string{""}, boxes: "none"}).check(t)
+	failed := with(fs, "rule-failed")
+	if len(failed) != 1 || !failed[0].Incomplete || failed[0].Severity != finding.Error || !strings.Contains(failed[0].What, `"broken"`) {
+		t.Fatalf("findings %+v", fs)
+	}
+	if strings.Contains(failed[0].What, "goroutine") || len(failed[0].Notes) != 1 || !strings.Contains(failed[0].Notes[0], "goroutine") {
+		t.Errorf("the stack belongs into the notes: %q %q", failed[0].What, failed[0].Notes)
+	}
+	if len(with(fs, "finished-size-unclear")) != 1 {
+		t.Errorf("the rule after it did not speak: %s", describe(fs))
+	}
+}
+
+func TestRulesEndWithTheContext(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	withRules(t, Rule{ID: "a", Page: func(context.Context, *Input, *Page, finding.Sink) error { cancel(); return ctx.Err() }},
+		Rule{ID: "b", Page: func(context.Context, *Input, *Page, finding.Sink) error { t.Error("goes on"); return nil }})
+	var out finding.Collector
+	if err := Run(ctx, &Input{}, &Page{}, &out); err != context.Canceled || len(out.Sorted()) > 0 {
+		t.Errorf("error %v, findings %v", err, out.Sorted())
+	}
+}
+
+func TestNoPressNoJobIsQuietButForTheDocument(t *testing.T) {
+	a := faulty
+	a.press = "none"
+	for _, f := range a.check(t) {
+		if f.ID != "bleed-missing" {
+			t.Errorf("%s: %s", f.ID, f.What)
+		}
+	}
+}

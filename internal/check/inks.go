@@ -1,0 +1,172 @@
+package check
+
+import (
+	"slices"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/colourant"
+)
+
+// ink is one colour an item paints with.
+type ink struct {
+	space colour.Space
+	comps []float64 // nil for images and shadings, which hold many
+}
+
+// inksOf lists the colours of an item: one, but for a coloured tiling, which has those of its cell. Indexed
+// and Pattern are looked through. Groups have none: their members stand on the list themselves.
+func inksOf(it *displist.Item) []ink {
+	switch t := it.Paint.Tiling; {
+	case it.Kind == displist.BeginGroup:
+		return nil
+	case it.Kind == displist.Image && it.Image != nil && !it.Image.Stencil:
+		return plainInk(it.Image.Space, nil)
+	case it.Kind == displist.Shade && it.Shading != nil:
+		return plainInk(it.Shading.Space, nil)
+	case it.Paint.Shading != nil:
+		return plainInk(it.Paint.Shading.Space, nil)
+	case t != nil && t.Coloured:
+		var all []ink
+		for i := range t.Items {
+			if !t.Items[i].Hidden {
+				all = append(all, inksOf(&t.Items[i])...)
+			}
+		}
+		return all
+	}
+	return plainInk(it.Paint.Space, it.Paint.Comps)
+}
+
+func plainInk(s colour.Space, comps []float64) []ink {
+	if p, ok := s.(*colour.Pattern); ok {
+		s = p.Under
+	}
+	if ix, ok := s.(*colour.Indexed); ok {
+		s = ix.Base
+		if len(comps) == 1 {
+			base := make([]float64, s.Components())
+			ix.Lookup(base, comps[0])
+			comps = base
+		}
+	}
+	if s == nil {
+		return nil
+	}
+	return []ink{{s, comps}}
+}
+
+// names lists the colourant names of the ink's space.
+func (k ink) names() []string {
+	switch s := k.space.(type) {
+	case *colour.Separation:
+		return []string{s.Name}
+	case *colour.DeviceN:
+		return s.Names
+	}
+	return nil
+}
+
+// tint is component c; an ink of many colours counts as full.
+func (k ink) tint(c int) float64 {
+	if c < len(k.comps) {
+		return k.comps[c]
+	}
+	return 1
+}
+
+// plateBits is a set of plates: limits.MaxColourants are 64.
+type plateBits uint64
+
+const processPlates plateBits = 1<<len(colourant.ProcessNames) - 1
+
+func (b plateBits) has(plate int) bool { return b>>plate&1 != 0 }
+
+// toner is the set of plates the ink puts toner on, as far as its tints tell.
+func (p *Page) toner(k ink) plateBits {
+	names := k.names()
+	if names == nil {
+		return processToner(k)
+	}
+	var b plateBits
+	for c, n := range names {
+		at, plate := p.Target.Names[n]
+		mix := p.Target.Mixes[n]
+		switch {
+		case n == "None":
+		case !plate && mix == nil && n != "All":
+			// Not mounted: the stand-in colour is printed, in a DeviceN that of the whole mixture (8.6.6.5).
+			if d, ok := k.space.(*colour.DeviceN); ok && !d.NChannel {
+				return processPlates
+			}
+			b |= processPlates
+		case k.tint(c) == 0:
+		case n == "All":
+			b |= 1<<p.Plates.Set.Len() - 1
+		case plate:
+			b |= 1 << at
+		default:
+			for _, part := range mix {
+				b |= 1 << part.Plate
+			}
+		}
+	}
+	return b
+}
+
+// processToner is toner for a space without names: all process plates, but those CMYK gives no tint to
+// and none for white.
+func processToner(k ink) plateBits {
+	switch {
+	case k.comps == nil:
+	case isCMYK(k.space):
+		var b plateBits
+		for c := range colourant.ProcessNames {
+			if k.tint(c) > 0 {
+				b |= 1 << c
+			}
+		}
+		return b
+	case k.space == colour.Space(colour.Gray) || k.space == colour.Space(colour.RGB):
+		if !slices.ContainsFunc(k.comps, func(v float64) bool { return v < 1 }) {
+			return 0
+		}
+	}
+	return processPlates
+}
+
+func isCMYK(s colour.Space) bool {
+	if icc, ok := s.(*colour.ICCBased); ok {
+		return icc.N == 4
+	}
+	return s == colour.Space(colour.CMYK)
+}
+
+// itemToner is the set of plates item i puts toner on.
+func (p *Page) itemToner(i int) (b plateBits) {
+	if it := &p.List.Items[i]; !it.Hidden {
+		for _, k := range inksOf(it) {
+			b |= p.toner(k)
+		}
+	}
+	return b
+}
+
+// eachInk calls f with the colours of every printing item.
+func (p *Page) eachInk(f func(i int, k ink)) {
+	for i := range p.List.Items {
+		if it := &p.List.Items[i]; !it.Hidden {
+			for _, k := range inksOf(it) {
+				f(i, k)
+			}
+		}
+	}
+}
+
+// appendItem appends i unless it is the last already: a tiling comes once for each of its colours.
+func appendItem(items []int, i int) []int {
+	if len(items) > 0 && items[len(items)-1] == i {
+		return items
+	}
+	return append(items, i)
+}

@@ -1,0 +1,179 @@
+package check
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/colourant"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+)
+
+// coveredByLaterToner compares drawn order with laydown order. Toner a is drawn above b where b would be
+// gone if the objects in a knocked out; where b is there and covers a on the press, a is lost.
+var coveredByLaterToner = Rule{
+	ID: "covered-by-later-toner",
+	Measures: "toner drawn above an opaque toner that the press lays down after it, where both are on the plates, by painting the page " +
+		"again with the upper objects knocking out; strips under 0.2 mm do not count",
+	Figure: "0.5 mm2",
+	Source: "press definition (laydown order); APPEARANCE 1.2: an opaque layer hides what lies under it",
+	Page: func(ctx context.Context, _ *Input, p *Page, out finding.Sink) error {
+		rank := p.rank()
+		for b := len(colourant.ProcessNames); b < p.Plates.Set.Len(); b++ {
+			if rank[b] < 0 || !p.opaque(b) || p.Plates.Plane(b) == nil {
+				continue
+			}
+			var process plateBits
+			for a := range p.Plates.Set.Len() {
+				if a == b || rank[a] < 0 || rank[a] >= rank[b] || p.Plates.Plane(a) == nil {
+					continue
+				}
+				if a < len(colourant.ProcessNames) {
+					process |= 1 << a
+				} else if err := p.covered(ctx, 1<<a, b, out); err != nil {
+					return err
+				}
+			}
+			if err := p.covered(ctx, process, b, out); err != nil {
+				return err
+			}
+		}
+		return nil
+	},
+}
+
+// opaque reports whether the toner of a plate hides what lies under it.
+func (p *Page) opaque(plate int) bool {
+	k := p.Plates.Set.At(plate).Kind
+	return k == colourant.OpaqueWhite || k == colourant.Metallic
+}
+
+// covered looks for one of the plates above drawn above b although b is laid down after it.
+func (p *Page) covered(ctx context.Context, above plateBits, b int, out finding.Sink) error {
+	upper, box := p.drawnAbove(above, b)
+	if len(upper) == 0 {
+		return nil
+	}
+	wrong := p.newMask()
+	p.markBoth(wrong, above, b)
+	p.within(wrong, box)
+	pixels := p.pixels(wrong)
+	if pixels.Empty() {
+		return nil
+	}
+	err := p.repaint(ctx, p.knockingOut(upper), nil, pixels, func(k, y int, tints []byte) {
+		if k != b {
+			return
+		}
+		start := y*p.Plates.Width + pixels.Min.X
+		had := p.Plates.Plane(b)[start:]
+		for x, v := range tints {
+			wrong[start+x] &= bit(had[x]-min(had[x], v) >= visibleTint)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	p.thickOnly(wrong, .16)
+	if area := p.areaMM2(wrong); area >= .5 {
+		out.Add(p.coveredFinding(wrong, area, upper, above, b))
+	}
+	return nil
+}
+
+// drawnAbove lists the items that put toner on one of the plates above but none on b, and whose bounds
+// meet those of an earlier item on b; box holds what they may cover.
+func (p *Page) drawnAbove(above plateBits, b int) (upper []int, box geom.Rect) {
+	var lower geom.Rect
+	for i := range p.List.Items {
+		toner := p.itemToner(i)
+		bounds := p.List.Items[i].Bounds
+		switch {
+		case toner.has(b):
+			lower = lower.Union(bounds)
+		case toner&above != 0 && !bounds.Intersect(lower).Empty():
+			upper = append(upper, i)
+			box = box.Union(bounds)
+		}
+	}
+	return upper, box
+}
+
+// markBoth sets the mask where b lies half solid or more with visible toner of the plates above.
+func (p *Page) markBoth(m mask, above plateBits, b int) {
+	pb := p.Plates.Plane(b)
+	for a := range p.Plates.Set.Len() {
+		pa := p.Plates.Plane(a)
+		if !above.has(a) || pa == nil {
+			continue
+		}
+		for i, v := range pb {
+			if v >= solidTint && pa[i] >= visibleTint {
+				m[i] = 1
+			}
+		}
+	}
+}
+
+// knockingOut is the list with overprint and blend modes of the items, and of the groups round them, taken off.
+func (p *Page) knockingOut(items []int) *displist.List {
+	list := *p.List
+	list.Items = slices.Clone(p.List.Items)
+	for _, i := range items {
+		list.Items[i].Overprint, list.Items[i].Blend = false, displist.Normal
+	}
+	for i := range list.Items {
+		it := &list.Items[i]
+		if it.Kind != displist.BeginGroup || it.Group == nil {
+			continue
+		}
+		if at, _ := slices.BinarySearch(items, i); at < len(items) && items[at] < it.Group.End {
+			it.Blend = displist.Normal
+		}
+	}
+	return &list
+}
+
+func (p *Page) coveredFinding(wrong mask, area float64, upper []int, above plateBits, b int) finding.Finding {
+	var lost []string
+	for a := range p.Plates.Set.Len() {
+		if above.has(a) && p.meets(a, wrong) {
+			lost = append(lost, p.Plates.Set.At(a).Name)
+		}
+	}
+	na, nb := strings.Join(lost, ", "), p.Plates.Set.At(b).Name
+	are, them := "is", "it"
+	if len(lost) > 1 {
+		are, them = "are", "them"
+	}
+	remedy := fmt.Sprintf("Let the objects in %s knock out %s (overprint off), or choose a press that lays %s down before %s.", na, nb, nb, na)
+	if above&processPlates != 0 && p.Plates.Set.At(b).Kind == colourant.OpaqueWhite {
+		remedy = fmt.Sprintf("If %s is meant to lie under the process colours, ask for it in the job (wishes, underlay), so that it gets a pass of its own before theirs, or choose a press that lays it down first; else %s",
+			nb, "let these objects knock it out (overprint off).")
+	}
+	return finding.Finding{
+		ID: "covered-by-later-toner", Severity: finding.Error,
+		What:    fmt.Sprintf("%s %s drawn above %s, but the press lays %s down later, on top of %s, on %.1f mm².", na, are, nb, nb, them, area),
+		Why:     fmt.Sprintf("%s is opaque: what lies under it does not show. The order of the layers in the artwork does not change the order of the stations.", nb),
+		Remedy:  remedy,
+		Place:   p.place(p.bounds(wrong), p.touchingOf(upper, wrong), append(lost, nb)...),
+		Figures: map[string]float64{"area_mm2": round2(area)},
+	}
+}
+
+// meets reports whether a plate has visible toner inside the mask.
+func (p *Page) meets(plate int, m mask) bool {
+	plane := p.Plates.Plane(plate)
+	if plane == nil {
+		return false
+	}
+	for i, v := range plane {
+		if v >= visibleTint && m[i] != 0 {
+			return true
+		}
+	}
+	return false
+}

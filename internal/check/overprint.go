@@ -1,0 +1,157 @@
+package check
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/colourant"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+)
+
+var clearKnocksOut = Rule{
+	ID: "must-overprint-knocks-out",
+	Measures: "toner missing under objects painted in nothing but a toner that must overprint, against the page painted again without them; " +
+		"an object that mixes it with other tints may knock out for their sake",
+	Figure: "0.5 mm2",
+	Source: "ISO 32000-2, 8.6.7 and 11.7.4; common practice, no source: a clear must overprint or multiply",
+	Page: func(ctx context.Context, in *Input, p *Page, out finding.Sink) error {
+		for plate := len(colourant.ProcessNames); plate < p.Plates.Set.Len(); plate++ {
+			if t, ok := in.tonerOf(p, plate); !ok || !t.MustOverprint || p.Plates.Plane(plate) == nil {
+				continue
+			}
+			if err := p.knockedOut(ctx, plate, out); err != nil {
+				return err
+			}
+		}
+		return nil
+	},
+}
+
+// knockedOut reports what objects of nothing but the plate take off the others.
+func (p *Page) knockedOut(ctx context.Context, plate int, out finding.Sink) error {
+	suspects := p.knockoutSuspects(plate)
+	if len(suspects) == 0 {
+		return nil
+	}
+	lost, names, err := p.lostUnder(ctx, plate, suspects)
+	if err != nil || lost == nil {
+		return err
+	}
+	area := p.areaMM2(lost)
+	if area < .5 {
+		return nil
+	}
+	name, under := p.Plates.Set.At(plate).Name, sortedKeys(names)
+	items := p.touchingOf(suspects, lost)
+	out.Add(finding.Finding{
+		ID: "must-overprint-knocks-out", Severity: finding.Error,
+		What: fmt.Sprintf("%s knocks out %s under it, on %.1f mm².", name, strings.Join(under, ", "), area),
+		Why: fmt.Sprintf("%s belongs over other toners and must leave them alone. As drawn, it cuts its own shape out of them: on the sheet there is %s on bare stock.",
+			name, name),
+		Remedy:  p.overprintRemedy(name, items),
+		Place:   p.place(p.bounds(lost), items, append([]string{name}, under...)...),
+		Figures: map[string]float64{"area_mm2": round2(area)},
+	})
+	return nil
+}
+
+// knockoutSuspects lists the items that put toner on the plate alone and may knock out others. One that
+// overprints a single colourant outside any group cannot.
+func (p *Page) knockoutSuspects(plate int) []int {
+	var out []int
+	groups := 0 // items up to here are members of a group
+	for i := range p.List.Items {
+		it := &p.List.Items[i]
+		if it.Kind == displist.BeginGroup && it.Group != nil {
+			groups = max(groups, it.Group.End)
+			continue
+		}
+		if p.itemToner(i) != 1<<plate {
+			continue
+		}
+		harmless := it.Overprint && i >= groups
+		for _, k := range inksOf(it) {
+			if _, single := k.space.(*colour.Separation); !single {
+				harmless = false // other names of a DeviceN are painted with 0 %, overprint or not
+			}
+		}
+		if !harmless {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// lostUnder paints the page without the items and marks where other plates then have more toner. The
+// mask is nil when they never have.
+func (p *Page) lostUnder(ctx context.Context, plate int, items []int) (lost mask, plates map[string]bool, err error) {
+	left := make([]bool, len(p.List.Items))
+	var box geom.Rect
+	for _, i := range items {
+		left[i] = true
+		box = box.Union(p.List.Items[i].Bounds)
+	}
+	pixels := p.pixelsOf(box)
+	if pixels.Empty() {
+		return nil, nil, nil
+	}
+	plates = map[string]bool{}
+	err = p.repaint(ctx, p.List, func(i int) bool { return left[i] }, pixels, func(k, y int, tints []byte) {
+		if k == plate {
+			return
+		}
+		start := y*p.Plates.Width + pixels.Min.X
+		any := false
+		for x, without := range tints {
+			if without >= visibleTint && without-min(without, at(p.Plates.Plane(k), start+x)) >= visibleTint {
+				if lost == nil {
+					lost = p.newMask()
+				}
+				lost[start+x], any = 1, true
+			}
+		}
+		if any {
+			plates[p.Plates.Set.At(k).Name] = true
+		}
+	})
+	return lost, plates, err
+}
+
+// overprintRemedy is what to do about the items: most are only not set to overprint, some name other
+// toners with 0 %, some stand in a group that knocks out as a whole.
+func (p *Page) overprintRemedy(name string, items []int) string {
+	plain, mixed, grouped := false, false, false
+	for _, i := range items {
+		it := &p.List.Items[i]
+		single := true
+		for _, k := range inksOf(it) {
+			_, sep := k.space.(*colour.Separation)
+			single = single && sep
+		}
+		plain = plain || single && !it.Overprint
+		mixed = mixed || !single
+		grouped = grouped || single && it.Overprint
+	}
+	var say []string
+	if plain {
+		say = append(say, fmt.Sprintf("Set the fills and strokes in %q to overprint (or their blend mode to Multiply).", name))
+	}
+	if mixed {
+		say = append(say, fmt.Sprintf("Paint in the single colourant %q: a mixture that names other toners with 0 %% takes them off even when set to overprint.", name))
+	}
+	if grouped {
+		say = append(say, fmt.Sprintf("Take the objects in %q out of their transparency group, or set the group's blend mode to Multiply: inside it their overprint does not reach what lies below.", name))
+	}
+	return strings.Join(say, " ")
+}
+
+func at(plane []byte, i int) byte {
+	if plane == nil {
+		return 0
+	}
+	return plane[i]
+}

@@ -1,0 +1,113 @@
+package check
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/press"
+)
+
+const (
+	visibleTint = 26 // 10 %: below it a toner neither hides nor shows enough to matter
+	solidTint   = 128
+)
+
+var passesNeeded = Rule{
+	ID:       "passes-needed",
+	Measures: "the toners the page uses against the sets the press can carry at one time, and the passes the stock allows",
+	Source:   "press definition; common practice, no source: special set and process set need two passes",
+	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+		if in.Press == nil {
+			return nil
+		}
+		used := p.usedToners()
+		if p.PassError != nil {
+			out.Add(p.noPasses(used))
+			return nil
+		}
+		if len(p.Passes) < 2 {
+			return nil
+		}
+		var steps []string
+		for i, pass := range p.Passes {
+			steps = append(steps, fmt.Sprintf("pass %d with the set %s: %s", i+1, pass.Set.Name, strings.Join(pass.Toners, ", ")))
+		}
+		f := finding.Finding{
+			ID: "passes-needed", Severity: finding.Note,
+			What: fmt.Sprintf("The sheet goes through the press %d times: %s.", len(p.Passes), strings.Join(steps, "; ")),
+			Why: fmt.Sprintf("Plates of two passes may be off each other by %.2g mm (within one pass %.2g mm), the sheet is heated again, and each set change costs time.",
+				float64(in.Press.Register.Between), float64(in.Press.Register.Within)),
+			Remedy:  "Nothing to do if this is meant; otherwise use fewer special toners, or a press that carries them in one set.",
+			Place:   p.place(geom.Rect{}, nil, used...),
+			Figures: map[string]float64{"passes": float64(len(p.Passes))},
+		}
+		switch {
+		case in.Stock != nil && in.Stock.Hits > 0 && len(p.Passes) > in.Stock.Hits:
+			f.Severity = finding.Error
+			f.Why += fmt.Sprintf(" The stock %s may go through at most %d times.", in.Stock.Title, in.Stock.Hits)
+			f.Remedy = "Use fewer special toners, another stock, or a press that carries them in one set."
+		case len(p.Passes) > 2:
+			f.Severity = finding.Warning
+		}
+		out.Add(f)
+		return nil
+	},
+}
+
+// noPasses is the finding for a page no passes can lay down.
+func (p *Page) noPasses(used []string) finding.Finding {
+	f := finding.Finding{
+		ID: "passes-needed", Severity: finding.Error,
+		What:   fmt.Sprintf("The page cannot be printed on this press as it is: %v.", p.PassError),
+		Why:    "A toner that no set of the press carries, or that no order of the sets lays where it is wanted, is not printed in however many passes.",
+		Remedy: "Choose another press, or leave out one of the toners.",
+		Place:  p.place(geom.Rect{}, nil, used...),
+	}
+	var pe *press.PassError
+	if errors.As(p.PassError, &pe) {
+		f.What = fmt.Sprintf("The page cannot be printed on this press as it is: %s.", pe.What)
+		f.Remedy += fmt.Sprintf(" From the press's side: %s.", pe.Remedy)
+	}
+	return f
+}
+
+// usedToners lists the colourants with toner on the page, in plate order.
+func (p *Page) usedToners() []string {
+	var used []string
+	for i, c := range p.Plates.Set.All() {
+		if p.Plates.Plane(i) != nil && darkest(p.Plates.Plane(i)) > 0 {
+			used = append(used, c.Name)
+		}
+	}
+	return used
+}
+
+// darkest is the highest tint of a plane, 0 for none.
+func darkest(plane []byte) (most byte) {
+	for _, v := range plane {
+		most = max(most, v)
+	}
+	return most
+}
+
+// rank is the place of each plate in the laydown, 0 first; -1 for plates not in any pass.
+func (p *Page) rank() []int {
+	rank := make([]int, p.Plates.Set.Len())
+	for i := range rank {
+		rank[i] = -1
+	}
+	n := 0
+	for _, pass := range p.Passes {
+		for _, t := range pass.Toners {
+			if i, ok := p.Plates.Set.Lookup(t); ok && rank[i] < 0 {
+				rank[i] = n
+			}
+			n++
+		}
+	}
+	return rank
+}

@@ -1,0 +1,123 @@
+package check
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"laydown/internal/finding"
+	"laydown/internal/press"
+)
+
+var pileOverLimit = Rule{
+	ID:       "pile-over-limit",
+	Measures: "the sum of all tints, averaged over the press's area, per pass and over all passes",
+	Figure:   "pile limits of the press",
+	Source:   "press definition; STANDARDS 7.4 (area-averaged: a lone pixel is not a fault)",
+	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+		if in.Press == nil {
+			return nil
+		}
+		pile := in.Press.Pile
+		sum, where := float64(pile.Sum), "in all passes together"
+		switch {
+		case len(p.Passes) > 1:
+			for i, pass := range p.Passes {
+				p.overPile(pile, pass.Toners, float64(pile.PerPass), fmt.Sprintf("in pass %d", i+1), out)
+			}
+		case len(p.Passes) == 1:
+			where = "in one pass"
+			if sum == 0 || pile.PerPass > 0 && pile.PerPass < pile.Sum {
+				sum = float64(pile.PerPass)
+			}
+		}
+		p.overPile(pile, p.usedToners(), sum, where, out)
+		return nil
+	},
+}
+
+// overPile reports where the sum of the named plates, averaged over the press's area, is above limit percent.
+func (p *Page) overPile(pile press.Pile, names []string, limit float64, where string, out finding.Sink) {
+	var laid []string
+	var planes [][]byte
+	var bits plateBits
+	most := 0
+	for _, n := range names {
+		if k, ok := p.Plates.Set.Lookup(n); ok && p.Plates.Plane(k) != nil {
+			laid, planes, bits = append(laid, n), append(planes, p.Plates.Plane(k)), bits|1<<k
+			most += int(darkest(p.Plates.Plane(k)))
+		}
+	}
+	if limit <= 0 || float64(most)/2.55 <= limit {
+		return
+	}
+	side := max(1, int(math.Round(math.Sqrt(float64(pile.Area))/p.px())))
+	over, worst := p.thickPile(planes, side, limit+.5)
+	if over == nil {
+		return
+	}
+	area := p.areaMM2(over)
+	out.Add(finding.Finding{
+		ID: "pile-over-limit", Severity: finding.Error,
+		What: fmt.Sprintf("The toners pile up to %.0f %% %s (%s); the press holds %.0f %%.", worst, where, strings.Join(laid, ", "), limit),
+		Why:  "Toner that lies too thick does not fuse through: it cracks, rubs off, marks the next sheet or sticks in the press.",
+		Remedy: "Lighten the process colours there, take white out from under dark areas, or let a special toner knock out what lies below." +
+			" If a colour profile made the colours, choose one with less total ink.",
+		Place:   p.place(p.bounds(over), p.itemsTouching(over, bits), laid...),
+		Figures: map[string]float64{"pile_percent": math.Round(worst), "limit_percent": limit, "area_mm2": round2(area)},
+	})
+}
+
+// thickPile marks the pixels inside the bleed where the sum of the planes, averaged over side x side
+// pixels round them, is above limit percent, and finds the highest. Outside the page counts as 0. Two
+// running sums keep it to rows of memory: of the columns over side rows, and of those over side columns.
+func (p *Page) thickPile(planes [][]byte, side int, limit float64) (over mask, worst float64) {
+	w, h := p.Plates.Width, p.Plates.Height
+	x0, y0, x1, y1 := p.PixelRect(p.List.Page.Bleed)
+	before := side / 2
+	after := side - before
+	columns := make([]int, w)
+	add := func(y, sign int) {
+		if y < 0 || y >= h {
+			return
+		}
+		for _, plane := range planes {
+			for x, v := range plane[y*w : y*w+w] {
+				columns[x] += sign * int(v)
+			}
+		}
+	}
+	column := func(x int) int {
+		if x < 0 || x >= w {
+			return 0
+		}
+		return columns[x]
+	}
+	full := 2.55 * float64(side) * float64(side)
+	least := int(limit * full)
+	highest := least
+	for y := y0 - before; y < y0+after-1; y++ {
+		add(y, 1)
+	}
+	for y := y0; y < y1; y++ {
+		add(y+after-1, 1)
+		sum := 0
+		for x := x0 - before; x < x0+after-1; x++ {
+			sum += column(x)
+		}
+		for x := x0; x < x1; x++ {
+			sum += column(x + after - 1)
+			if sum > least {
+				if over == nil {
+					over = p.newMask()
+				}
+				over[y*w+x] = 1
+				highest = max(highest, sum)
+			}
+			sum -= column(x - before)
+		}
+		add(y-before, -1)
+	}
+	return over, float64(highest) / full
+}

@@ -1,0 +1,48 @@
+package check
+
+import (
+	"context"
+	"image"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/plates/paint"
+	"laydown/internal/plates/plate"
+)
+
+// repaint paints a list in some pixels of the page, to ask "what if": row is called with the tints of every
+// plate that has toner in a row, x from the left of the pixels, y as on the page. The plates are never
+// held, so that a large page costs no second stack.
+func (p *Page) repaint(ctx context.Context, list *displist.List, skip func(int) bool, pixels image.Rectangle, row func(plate, y int, tints []byte)) error {
+	region := p.listRect(pixels.Min.X, pixels.Min.Y, pixels.Max.X, pixels.Max.Y)
+	job := paint.Job{List: list, Target: p.Target, DPI: p.Plates.DPI, Region: region, Sink: finding.Discard, Skip: skip}
+	return paint.Render(ctx, job, &rowSink{top: pixels.Min.Y, row: row})
+}
+
+type rowSink struct {
+	width, top int
+	row        func(plate, y int, tints []byte)
+}
+
+func (s *rowSink) Begin(h plate.Header) error {
+	s.width = h.Width
+	return nil
+}
+
+func (s *rowSink) Band(b *plate.Band) error {
+	for k, plane := range b.Planes {
+		for y := 0; y < b.Rows && plane != nil; y++ {
+			s.row(k, s.top+b.Y0+y, plane[y*s.width:(y+1)*s.width])
+		}
+	}
+	return nil
+}
+
+func (s *rowSink) End() error { return nil }
+
+// pixelsOf is the box in list space grown to whole pixels of the plates, clipped to them.
+func (p *Page) pixelsOf(r geom.Rect) image.Rectangle {
+	x0, y0, x1, y1 := p.PixelRect(r.Grow(p.px() * geom.PointsPerMM))
+	return image.Rect(x0, y0, x1, y1)
+}

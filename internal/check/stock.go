@@ -1,0 +1,120 @@
+package check
+
+import (
+	"context"
+	"fmt"
+
+	"laydown/internal/colourant"
+	"laydown/internal/finding"
+	"laydown/internal/press"
+)
+
+const (
+	darkStock    = 75.0 // L*: below it process colours want a white
+	deepStock    = 50.0 // L*: below it they are hardly seen without
+	nearlyBlack  = 230  // 90 % black: a rich black stays black on any stock
+	processBlack = 3
+)
+
+var darkStockWithoutWhite = Rule{
+	ID: "process-on-dark-stock",
+	Measures: "cyan, magenta or yellow above 10 %, but in rich blacks, on a stock darker than L* 75 with less than half an opaque toner under it; " +
+		"strips thinner than 0.6 mm do not count; an error below L* 50, else and on metallised stock a warning",
+	Figure: "L* 75, 1 mm2",
+	Source: "APPEARANCE 3.2 and section 7 (process toner on kraft and black); figures: common practice, no source",
+	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+		if in.Stock == nil || in.Press == nil || in.Stock.Front[0] >= darkStock {
+			return nil
+		}
+		bare, process := p.unbacked()
+		if bare == nil {
+			return nil
+		}
+		p.within(bare, p.List.Page.Bleed)
+		p.thickOnly(bare, .6)
+		area := p.areaMM2(bare)
+		if area < 1 {
+			return nil
+		}
+		sev, why := darkWords(in.Stock)
+		var names []string
+		for k, n := range colourant.ProcessNames {
+			if process.has(k) && p.meets(k, bare) {
+				names = append(names, n)
+			}
+		}
+		out.Add(finding.Finding{
+			ID: "process-on-dark-stock", Severity: sev,
+			What:    fmt.Sprintf("Process colours lie on the bare stock %s (L* %.0f) without white under them, on %.1f mm².", in.Stock.Title, in.Stock.Front[0], area),
+			Why:     why,
+			Remedy:  whiteRemedy(in.Press),
+			Place:   p.place(p.bounds(bare), p.itemsTouching(bare, process), names...),
+			Figures: map[string]float64{"area_mm2": round2(area), "stock_L": in.Stock.Front[0]},
+		})
+		return nil
+	},
+}
+
+func darkWords(s *press.Stock) (sev finding.Severity, why string) {
+	switch {
+	case s.Surface == press.SurfaceMetallised:
+		return finding.Warning, "Process toner is transparent: the metal shines through, so these colours look metallic and darker than on screen. Leave it so only where that is wanted."
+	case s.Front[0] >= deepStock:
+		return finding.Warning, "Process toner is transparent: it can only take light away. Mixed with the colour of the stock these colours come out darker and duller than on screen."
+	}
+	return finding.Error, "Process toner is transparent: it can only take light away. On a dark stock it sinks in and the picture is nearly invisible."
+}
+
+// whiteRemedy tells what to put under the colours.
+func whiteRemedy(pr *press.Press) string {
+	for _, t := range pr.Toners {
+		if t.Kind == colourant.OpaqueWhite {
+			return fmt.Sprintf("Put a shape of the same outline in %q under these objects, a little smaller all round, and set the objects to overprint so that they do not knock it out.", t.Name)
+		}
+	}
+	return "This press has no opaque white: choose a light stock, or a press that lays a white under the process colours."
+}
+
+// unbacked marks visible chromatic process toner with nothing opaque under it, and says on which plates. The
+// mask is nil when there is none.
+func (p *Page) unbacked() (m mask, plates plateBits) {
+	rank := p.rank()
+	black := p.Plates.Plane(processBlack)
+	for k := range processBlack {
+		plane := p.Plates.Plane(k)
+		if plane == nil {
+			continue
+		}
+		backs := p.opaqueUnder(k, rank)
+		for i, v := range plane {
+			if v < visibleTint || at(black, i) >= nearlyBlack || backed(backs, i) {
+				continue
+			}
+			if m == nil {
+				m = p.newMask()
+			}
+			m[i] = 1
+			plates |= 1 << k
+		}
+	}
+	return m, plates
+}
+
+// opaqueUnder lists the planes of opaque toners laid down before plate k, or at no known time.
+func (p *Page) opaqueUnder(k int, rank []int) (planes [][]byte) {
+	for b := len(colourant.ProcessNames); b < p.Plates.Set.Len(); b++ {
+		if p.opaque(b) && p.Plates.Plane(b) != nil && (rank[b] < 0 || rank[k] < 0 || rank[b] < rank[k]) {
+			planes = append(planes, p.Plates.Plane(b))
+		}
+	}
+	return planes
+}
+
+func backed(planes [][]byte, i int) bool {
+	for _, b := range planes {
+		if b[i] >= solidTint {
+			return true
+		}
+	}
+	return false
+}
