@@ -69,9 +69,10 @@ func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
 	if dpi == 0 {
 		dpi = DefaultDPI
 	}
+	in := &check.Input{Press: s.Press, Stock: s.Stock, Job: s.Job}
 	for i, n := range pages {
 		req.Progress.tell("page", i, len(pages))
-		fs, err := checkOne(ctx, art, req, n, dpi)
+		fs, err := checkOne(ctx, art, req, in, n, dpi)
 		if err != nil {
 			return nil, err
 		}
@@ -98,7 +99,7 @@ func clean(fs []finding.Finding, failOn finding.Severity) bool {
 	return true
 }
 
-func checkOne(ctx context.Context, art *Artwork, req CheckRequest, n int, dpi float64) ([]finding.Finding, error) {
+func checkOne(ctx context.Context, art *Artwork, req CheckRequest, in *check.Input, n int, dpi float64) ([]finding.Finding, error) {
 	sh, err := art.Read(ctx, req.Setup, n, ReadOptions{Timer: req.Timer})
 	if err != nil {
 		return nil, err
@@ -115,8 +116,7 @@ func checkOne(ctx context.Context, art *Artwork, req CheckRequest, n int, dpi fl
 	}
 	page := sh.checkPage(req.Setup, st, region)
 	end := req.Timer.Start("check")
-	in := &check.Input{Pages: []*check.Page{page}, Press: req.Setup.Press, Stock: req.Setup.Stock, Job: req.Setup.Job}
-	if err := check.Run(ctx, in, sh.Findings); err != nil {
+	if err := check.Run(ctx, in, page, sh.Findings); err != nil {
 		return nil, err
 	}
 	end()
