@@ -269,7 +269,7 @@ func channelNames(b []byte) []string {
 		body := data[:size]
 		switch id {
 		case 1006:
-			for len(body) > 0 && int(body[0]) < len(body) {
+			for len(body) > 0 && body[0] > 0 && int(body[0]) < len(body) { // a zero at the end is padding
 				pascal = append(pascal, string(body[1:1+int(body[0])]))
 				body = body[1+int(body[0]):]
 			}
