@@ -11,6 +11,8 @@ type probe struct {
 	streams []probeStream
 	// gs, xobjects, ... are further entries of the dictionaries of resources.
 	gs, xobjects, fonts, patterns, shadings, spaces string
+	// page is more of the page's dictionary.
+	page string
 	// loose judges by the limit of text: for shapes with edges that are not on pixels.
 	loose bool
 	// clause decides where the interpreters differ from each other; want is what it asks for, a line a
@@ -135,6 +137,12 @@ func transparency() []probe {
 	)
 	out = append(out, probe{name: "group: isolated RGB", content: stripes + "/G Do", xobjects: "/G {g}", streams: []probeStream{
 		group("g", "/I true /CS /DeviceRGB", "/Frost cs .6 scn 10 10 30 80 re f 1 0 0 rg 60 10 30 80 re f")}})
+	for _, g := range [][2]string{{"CMYK", "/CS /DeviceCMYK"}, {"knockout", "/CS /DeviceCMYK /K true"}, {"isolated", "/I true"}} {
+		out = append(out, probe{name: "page group: " + g[0], page: "/Group << /S /Transparency " + g[1] + " >>",
+			content: stripes + "/Multiply gs /Flash cs .8 scn 10 5 30 90 re f /Half gs 0 .5 .5 0 k 60 5 30 90 re f /Mode1 gs /Normal gs 0 0 0 1 k 30 40 40 20 re f"})
+	}
+	out = append(out, probe{name: "page group: RGB", page: "/Group << /S /Transparency /CS /DeviceRGB >>",
+		content: "/Frost cs .6 scn 0 0 60 100 re f /On gs 0 .5 0 0 k 40 0 60 50 re f /Off gs 0 .5 0 0 k 40 50 60 50 re f"})
 	mask := func(name, dict, g, attributes string) probe {
 		return probe{name: "soft mask: " + name, content: stripes + "/M gs /Flash cs 1 scn 10 5 30 90 re f 0 0 0 1 k 60 5 30 90 re f",
 			gs: "/M << /SMask << /G {m} " + dict + " >> >>", streams: []probeStream{group("m", attributes, g)}}
