@@ -109,11 +109,11 @@ func (w *platesWriter) page(ctx context.Context, n int) (*PlatesPage, []finding.
 	}
 	stats := &plate.Stats{}
 	var sink plate.Sink
-	var files func(i int) string
+	var files func(i int) string // path of plate i
 	if req.TIFF {
-		name := fmt.Sprintf("page-%d.tif", n)
-		sink = &plate.TIFFWriter{Path: filepath.Join(req.Out, name), Compress: req.Compress}
-		files = func(int) string { return name }
+		path := filepath.Join(req.Out, fmt.Sprintf("page-%d.tif", n))
+		sink = &plate.TIFFWriter{Path: path, Compress: req.Compress}
+		files = func(int) string { return path }
 	} else {
 		png := &plate.PNGWriter{Dir: req.Out, Prefix: fmt.Sprintf("p%d-", n), Empty: true}
 		sink = png
@@ -129,10 +129,9 @@ func (w *platesWriter) page(ctx context.Context, n int) (*PlatesPage, []finding.
 	width, height := paint.Size(region, req.DPI)
 	page := &PlatesPage{Page: n, Width: width, Height: height, DPI: req.DPI}
 	for i, c := range sh.Target.Set.All() {
-		page.Plates = append(page.Plates, PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), File: files(i), Coverage: stats.Plates[i].Mean})
-		if name := files(i); name != "" {
-			w.results.add(filepath.Join(req.Out, name))
-		}
+		path := files(i)
+		w.results.add(path)
+		page.Plates = append(page.Plates, PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), File: filepath.Base(path), Coverage: stats.Plates[i].Mean})
 	}
 	return page, sh.Findings.Sorted(), nil
 }
@@ -148,9 +147,9 @@ func (r *results) writeStack(st *plate.Stack, dir, prefix string, n int) (*Plate
 	page := &PlatesPage{Page: n, Width: st.Width, Height: st.Height, DPI: st.DPI}
 	for i, c := range st.Set.All() {
 		e := PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), Coverage: stats.Plates[i].Mean}
-		if w.Files[i] != "" {
-			e.File = prefix + w.Files[i]
-			r.add(filepath.Join(dir, w.Files[i]))
+		if path := w.Files[i]; path != "" {
+			e.File = prefix + filepath.Base(path)
+			r.add(path)
 		}
 		page.Plates = append(page.Plates, e)
 	}
