@@ -47,7 +47,7 @@ func oracles(t *testing.T) {
 }
 
 // TestTruth_corpus: plates on which both interpreters agree with each other agree with us, but for the differences
-// explained in explain.go. Run with -write it makes docs/truth.md.
+// explained in explain.go. Run with -write it makes docs/truth.md, of the corpus and of the probes.
 func TestTruth_corpus(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes minutes")
@@ -94,7 +94,10 @@ func TestTruth_corpus(t *testing.T) {
 	}
 	t.Logf("gs and mutool agree on %d plates; we agree with one of them on %d", agreed, with)
 	if *write {
-		if err := os.WriteFile("../../docs/truth.md", []byte(page(rows, notes, agreed, with)), 0o644); err != nil {
+		all := probes()
+		data := probeFile(all)
+		table := probeTable(judgeProbes(t, all, data, paintProbes(t, all, data)))
+		if err := os.WriteFile("../../docs/truth.md", []byte(page(rows, notes, agreed, with)+table), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -27,7 +27,8 @@ var daily = map[string]bool{
 var explained = map[[2]string]string{
 	{"PdfPig.Rendering.Skia__GWG090_Font-Support_x3.pdf", "Black"}: "a page of nothing but small type: 10.7.4 lets a device paint every pixel a glyph touches, " +
 		"which both interpreters do at 600 dpi; ours is the exact area, a quarter pixel thinner all round at 150 dpi",
-	{"itext-dotnet__labDctTransparancyMask.pdf", ""}: "a Lab image: each converts Lab its own way (8.6.5.4 with 10.4 leaves the device's part open)",
+	{"PdfPig.Rendering.Skia__GHOSTSCRIPT-702013-1.pdf", ""}: "the text is in an ICCBased space whose profile is a Lab one (Tables 65 to 67); the mutool compared with has no ICC and takes L*, a*, b* for R, G, B",
+	{"itext-dotnet__labDctTransparancyMask.pdf", ""}:        "a Lab image: each converts Lab its own way (8.6.5.4 with 10.4 leaves the device's part open)",
 }
 
 func explain(r *Row) string {
