@@ -37,9 +37,10 @@ type artwork struct {
 	stock  string // shipped name; "" = white-matt
 	hits   int    // of the stock; 0 = as shipped
 	job    *press.Job
-	dpi    float64                     // 0 = 150
+	dpi    float64                     // 0 = 127: a millimetre is 5 pixels
 	alter  func(*Page)                 // the page before the rules see it
 	build  func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
+	group  string                      // content of an isolated transparency group, the form /G
 	hidden bool                        // adds a layer /Off that does not print
 }
 
@@ -73,6 +74,10 @@ func (a *artwork) file() []byte {
 	}
 	states := "/Over << /OP true /op true /OPM 1 >> /Knock << /OP false /op false >> /Mult << /BM /Multiply >> /Norm << /BM /Normal >>"
 	res := "/ColorSpace << " + spaces + " >> /ExtGState << " + states + " >> " + a.res
+	if a.group != "" {
+		form := f.Stream("/Type /XObject /Subtype /Form /BBox [-100 -100 1000 1000] /Group << /S /Transparency /I true >> /Resources << "+res+" >>", a.group)
+		res += " /XObject << /G " + pdfbuild.Ref(form) + " >>"
+	}
 	if a.hidden {
 		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (Hidden) >>"))
 		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << /OFF [" + layer + "] >> >>")
@@ -160,7 +165,7 @@ func (a *artwork) page(t *testing.T, in *Input, reader *interp.Reader, n int) *P
 	}
 	dpi := a.dpi
 	if dpi == 0 {
-		dpi = 150
+		dpi = 127
 	}
 	job := paint.Job{List: list, Target: p.Target, DPI: dpi, Region: p.Region, Sink: finding.Discard}
 	if err := paint.Render(context.Background(), job, p.Plates); err != nil {

@@ -71,7 +71,7 @@ func (p *Page) covered(ctx context.Context, above plateBits, b int, out finding.
 		start := y*p.Plates.Width + pixels.Min.X
 		had := p.Plates.Plane(b)[start:]
 		for x, v := range tints {
-			wrong[start+x] &= bit(had[x]-min(had[x], v) >= visibleTint)
+			wrong[start+x] &= bit(missing(had[x], v))
 		}
 	})
 	if err != nil {
