@@ -140,8 +140,8 @@ const ImageCacheBytes = 256 << 20
 
 // Caps on painting. Work is counted in square points of a plain fill (package paint tells what weighs more).
 const (
-	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: several hundred groups of the size of
-	// the page, each filled. The heaviest public test page that is no attack takes a hundredth.
+	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: 500 filled groups of the size of the
+	// page, or 120 soft masks. The heaviest public test page that is no attack takes a hundredth.
 	PaintWorkFloor  = 200_000_000
-	PaintWorkFactor = 6000
+	PaintWorkFactor = 3000
 )

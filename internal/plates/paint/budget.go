@@ -14,12 +14,13 @@ import (
 // crop of it and for one pixel.
 const (
 	costPlain   = 1
-	costBlended = 4 // 16 bits, the backdrop is read
-	costImage   = 6 // samples are averaged
-	costGroup   = 8 // a buffer is cleared, filled and composited
-	costMask    = 4 // turning a mask's group into values
-	costClip    = 1 // the cover of a clip that is no rectangle
-	costPoint   = 8 // a point of a path: flattening and sorting
+	costBlended = 2  // 16 bits, the backdrop is read
+	costImage   = 6  // samples are averaged
+	costGroup   = 4  // a buffer is cleared, filled and composited
+	costMasked  = 2  // something under a soft mask
+	costMask    = 16 // a soft mask: a group, turned into values
+	costClip    = 1  // the cover of a clip that is no rectangle
+	costPoint   = 8  // a point of a path: flattening and sorting
 )
 
 // A budget adds up what painting a list costs.
@@ -68,7 +69,7 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 		size := area(rect)
 		c := 0.0
 		if it.SoftMask != nil && size > 0 {
-			c += b.mask(it.SoftMask) + float64(costMask*size)
+			c += b.mask(it.SoftMask) + float64(costMasked*size)
 		}
 		if it.Clip != nil && it.Clip != b.clip && size > 0 {
 			b.clip = it.Clip
@@ -119,7 +120,7 @@ func (b *budget) mask(m *displist.SoftMask) float64 {
 		if b.depth++; b.depth <= limits.MaxGroupDepth {
 			rect := m.Bounds.Intersect(b.page)
 			cost, _ = b.items(m.Items, rect, true, 1e300)
-			cost += float64((costGroup + costMask) * area(rect))
+			cost += float64(costMask * area(rect))
 		}
 		b.depth--
 		b.masks[m] = cost

@@ -151,8 +151,16 @@ func (w *worker) segment(l *layer, b *brush, y int, spans []raster.Span, s *sour
 	m := shape
 	if !b.opaque || b.ais {
 		m = w.rows.get(n)
-		for i, v := range shape {
-			m[i] = mul16(v, b.alpha)
+		if b.alpha == full {
+			copy(m, shape)
+		} else {
+			last, product := uint16(0), uint16(0)
+			for i, v := range shape {
+				if v != last {
+					last, product = v, mul16(v, b.alpha)
+				}
+				m[i] = product
+			}
 		}
 		if b.mask != nil {
 			b.mask.narrow(m, y, x0)
@@ -306,7 +314,9 @@ func (r *rowWork) normal(c int) {
 		default:
 			k, m, src := r.k[:len(row)], r.m[:len(row)], src[:len(row)]
 			for i, v := range row {
-				row[i] = lerp16(v, k[i], m[i], src[i])
+				if k[i]|m[i] != 0 {
+					row[i] = lerp16(v, k[i], m[i], src[i])
+				}
 			}
 		}
 		r.store(c, row)
@@ -325,7 +335,9 @@ func (r *rowWork) normal(c int) {
 	default:
 		k, as := r.k[:len(row)], r.as[:len(row)]
 		for i, d := range row {
-			row[i] = lerp16(d, k[i], as[i], v)
+			if k[i]|as[i] != 0 {
+				row[i] = lerp16(d, k[i], as[i], v)
+			}
 		}
 	}
 	r.store(c, row)
@@ -333,8 +345,9 @@ func (r *rowWork) normal(c int) {
 
 // lessen multiplies row by 1-k.
 func lessen(row, k []uint16) {
+	k = k[:len(row)]
 	for i, v := range row {
-		if v != 0 {
+		if v != 0 && k[i] != 0 {
 			row[i] = mul16(v, full-k[i])
 		}
 	}
@@ -383,6 +396,15 @@ func (r *rowWork) alpha(fs []uint16) {
 	} else {
 		k, as := r.k[:len(run)], r.as[:len(run)]
 		for i, v := range run {
+			if f := k[i]; f == as[i] {
+				switch {
+				case f == 0 || v == full:
+					continue
+				case f == full:
+					run[i] = full
+					continue
+				}
+			}
 			run[i] = lerp16(v, k[i], as[i], full)
 		}
 	}
@@ -430,8 +452,15 @@ func (r *rowWork) store(c int, row []uint16) {
 }
 
 func mulRow(dst, a, b []uint16) {
-	for i := range dst {
-		dst[i] = mul16(a[i], b[i])
+	a, b = a[:len(dst)], b[:len(dst)]
+	for i, v := range a {
+		switch {
+		case v == full:
+			v = b[i]
+		case b[i] != full:
+			v = mul16(v, b[i])
+		}
+		dst[i] = v
 	}
 }
 

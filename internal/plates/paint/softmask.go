@@ -102,12 +102,22 @@ func (c *maskCover) narrow(row []uint16, y, x0 int) {
 	if y >= c.rect.Y0 && y < c.rect.Y1 {
 		values = c.values[(y-c.rect.Y0)*stride:][:stride]
 	}
-	for i, v := range row {
-		q := c.outside
-		if x := x0 + i - c.rect.X0; values != nil && x >= 0 && x < stride {
-			q = values[x]
+	from := min(max(c.rect.X0-x0, 0), len(row))
+	to := max(min(c.rect.X1-x0, len(row)), from)
+	if values == nil {
+		from, to = len(row), len(row)
+	}
+	if c.outside != full {
+		for i, v := range row[:from] {
+			row[i] = mul16(v, c.outside)
 		}
-		row[i] = mul16(v, q)
+		for i, v := range row[to:] {
+			row[to+i] = mul16(v, c.outside)
+		}
+	}
+	if from < to {
+		in := row[from:to]
+		mulRow(in, in, values[x0+from-c.rect.X0:])
 	}
 }
 
