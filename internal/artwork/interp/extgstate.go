@@ -154,7 +154,7 @@ func (m *machine) readBlend(g *extGState, d pdf.Dict) {
 	}
 	g.blend = &mode
 	if !known && len(names) > 0 {
-		m.report(finding.Finding{ID: "blend-mode-unknown", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
+		m.report(finding.Finding{ID: "blend-mode-unknown", Severity: finding.Warning, Class: finding.Malformed,
 			What:   "A blend mode is used that does not exist (" + printable(string(names[0])) + "); the object is drawn as Normal.",
 			Why:    "Colours under it come out differently than its maker saw.",
 			Remedy: "Choose another blend mode in the design program.", Place: m.here()})

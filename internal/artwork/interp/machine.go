@@ -6,6 +6,7 @@ import (
 
 	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/font"
 	"laydown/internal/artwork/image"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
@@ -33,7 +34,7 @@ type machine struct {
 	f       *frame // content stream that runs; nil between streams
 	offset  int64  // of the operator that runs
 	stopped bool   // a limit or the context ended the page
-	ops     int    // operators executed
+	ops     int    // operators executed and characters shown
 	calls   int    // forms, glyph procedures and masks run
 	level   int    // nesting of them
 	text    textObject
@@ -41,20 +42,22 @@ type machine struct {
 	path    pathBuilder
 	spare   []pathBuilder
 	arena   arena
+	shown   procedureRun // Type 3 glyphs of the show operator that runs
 
 	pen      *displist.Pen // the last pen, shared by strokes alike
 	problems problems
 
-	resources map[uintptr]*resources
-	forms     map[streamKey]*form
-	running   map[streamKey]bool
-	images    map[imageKey]imageEntry
-	inline    map[inlineKey]*image.Image
-	masks     map[maskKey]*displist.SoftMask
-	glyphs    glyphCache
-	nodes     map[nodeKey]*ocNode
-	layers    *layerTable
-	annots    []*form // appearances drawn, for the colourant names
+	resources  map[uintptr]*resources
+	forms      map[streamKey]*form
+	running    map[streamKey]bool
+	images     map[imageKey]imageEntry
+	inline     map[inlineKey]*image.Image
+	masks      map[maskKey]*displist.SoftMask
+	glyphs     glyphCache
+	procedures map[*font.Font]*[256]*procedure
+	nodes      map[nodeKey]*ocNode
+	layers     *layerTable
+	annots     []*form // appearances drawn, for the colourant names
 }
 
 // streamKey tells streams apart: by object number, and direct ones by their value.
@@ -105,7 +108,7 @@ func newMachine(ctx context.Context, r *Reader, pg *pdf.Page, opt Options) *mach
 		r: r, ctx: ctx, opt: opt, page: pg, list: &displist.List{},
 		resources: map[uintptr]*resources{}, forms: map[streamKey]*form{}, running: map[streamKey]bool{},
 		images: map[imageKey]imageEntry{}, inline: map[inlineKey]*image.Image{}, masks: map[maskKey]*displist.SoftMask{},
-		glyphs: glyphCache{}, nodes: map[nodeKey]*ocNode{},
+		glyphs: glyphCache{}, procedures: map[*font.Font]*[256]*procedure{}, nodes: map[nodeKey]*ocNode{},
 		layers: r.layerTable(),
 	}
 	m.pageGeometry()
@@ -242,16 +245,26 @@ func (m *machine) step(op *content.Op) bool {
 		return false
 	}
 	m.offset = op.Offset
+	if !m.count() {
+		return false
+	}
+	m.execute(op)
+	return true
+}
+
+// count counts an operator, or a character or adjustment of a show operator; false ends the page.
+func (m *machine) count() bool {
 	m.ops++
 	if m.ops > limits.MaxOperators {
-		m.overLimit("The page has more than four million drawing instructions.", true)
+		if !m.stopped {
+			m.overLimit("The page has more than four million drawing instructions and characters.", true)
+		}
 		return false
 	}
 	if m.ops&1023 == 0 && m.ctx.Err() != nil {
 		m.stopped = true
 		return false
 	}
-	m.execute(op)
 	return true
 }
 

@@ -1,8 +1,9 @@
 package interp
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 
 	"laydown/internal/artwork/displist"
@@ -81,14 +82,28 @@ func (m *machine) overlapTransparently(first int) bool {
 			i++
 		}
 	}
-	if !clear || len(boxes) < 2 {
+	return clear && anyOverlap(boxes)
+}
+
+// anyOverlap reports whether two of the boxes overlap, or, of very many, may do so.
+func anyOverlap(boxes []geom.Rect) bool {
+	if len(boxes) < 2 {
 		return false
 	}
-	sort.Slice(boxes, func(i, j int) bool { return boxes[i].Y0 < boxes[j].Y0 })
+	var all geom.Rect
+	for _, b := range boxes {
+		all = all.Union(b)
+	}
+	low, high := func(r *geom.Rect) float64 { return r.Y0 }, func(r *geom.Rect) float64 { return r.Y1 }
+	if all.W() > all.H() {
+		low, high = func(r *geom.Rect) float64 { return r.X0 }, func(r *geom.Rect) float64 { return r.X1 }
+	}
+	boxes = slices.Clone(boxes)
+	slices.SortFunc(boxes, func(a, b geom.Rect) int { return cmp.Compare(low(&a), low(&b)) })
 	budget := 100_000
 	for i, a := range boxes {
 		for _, b := range boxes[i+1:] {
-			if b.Y0 >= a.Y1 {
+			if low(&b) >= high(&a) {
 				break
 			}
 			if budget--; budget < 0 || !a.Intersect(b).Empty() {
@@ -243,16 +258,18 @@ func (m *machine) show(parts []pdf.Object) {
 	lin := geom.Matrix{A: float64(ts.size * ts.scale), D: ts.size}.Mul(geom.Matrix{A: toList.A, B: toList.B, C: toList.C, D: toList.D})
 	procedures := f.Type3 != nil
 	draws := ts.mode != 3 && !m.gs.area.Empty() && usable(lin) || ts.mode >= 4
-	var text *displist.Text
 	if procedures {
 		t.procedures = true
-		text = m.textInfo(parts, toList)
+		m.shown.begin(f, m.textInfo(parts, toList), toList, lin)
 	}
 
 	var run []displist.Glyph
 	var bounds geom.Rect
 	x, y := 0.0, 0.0 // pen, text space
 	for _, part := range parts {
+		if !m.count() {
+			return
+		}
 		s, isString := part.(pdf.String)
 		if !isString {
 			if v, ok := number(part); ok {
@@ -270,6 +287,9 @@ func (m *machine) show(parts []pdf.Object) {
 		}
 		for i := range t.buffer {
 			g := &t.buffer[i]
+			if !m.count() {
+				return
+			}
 			if draws {
 				gx, gy := x, y+ts.rise
 				if f.Vertical {
@@ -277,7 +297,7 @@ func (m *machine) show(parts []pdf.Object) {
 					gy -= float64(g.OriginY * ts.size)
 				}
 				if procedures {
-					m.showProcedure(f, g, geom.Matrix{A: float64(ts.size * ts.scale), D: ts.size, E: gx, F: gy}.Mul(toList), text)
+					m.showProcedure(g, gx, gy)
 				} else if g.ID >= 0 {
 					gm := lin
 					o := toList.Apply(geom.Point{X: gx, Y: gy})
@@ -307,6 +327,9 @@ func (m *machine) show(parts []pdf.Object) {
 	}
 	if tm := geom.Translate(x, y).Mul(t.tm); usable(tm) {
 		t.tm = tm
+	}
+	if procedures {
+		m.paintProcedures()
 	}
 	if len(run) > 0 {
 		m.paintGlyphs(run, bounds, parts, toList)
