@@ -186,6 +186,11 @@ func InspectPixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
 	if err != nil {
 		return nil, err
 	}
+	return sh.pixel(ctx, req)
+}
+
+// pixel explains one pixel of a sheet.
+func (sh *Sheet) pixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
 	media := sh.List.Page.Media
 	from := req.From.Region(&sh.List.Page)
 	at := geom.Point{X: from.X0 + req.XMM*geom.PointsPerMM, Y: from.Y0 + req.YMM*geom.PointsPerMM}
