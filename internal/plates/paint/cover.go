@@ -7,7 +7,8 @@ import (
 )
 
 // ruleOf is the rule a shape is filled by. Glyphs are filled non-zero, all of a run in one path, so
-// that where they overlap the item paints once.
+// that where they overlap the item paints once; addShape turns them all the same way, so that mirrored ones
+// do not take away from the others.
 func ruleOf(s *displist.Shape) geom.FillRule {
 	if s.Path == nil {
 		return geom.NonZero
@@ -25,11 +26,89 @@ func addShape(b *raster.Builder, pl *plan, s *displist.Shape, specks bool) {
 		}
 		return
 	}
+	turn := 0.0
 	for _, g := range s.Glyphs {
-		if g.Outline != nil {
-			b.FillArea(g.Outline, g.M.Mul(pl.dev))
+		if g.Outline == nil {
+			continue
 		}
+		outline, way := g.Outline, turning(g)
+		if turn == 0 {
+			turn = way
+		} else if way*turn < 0 {
+			outline = reversed(outline)
+		}
+		b.FillArea(outline, g.M.Mul(pl.dev))
 	}
+}
+
+// verbPoints is how many points each verb takes.
+var verbPoints = [...]int{geom.MoveTo: 1, geom.LineTo: 1, geom.CubicTo: 3, geom.Close: 0}
+
+// turning is 1 or -1 by the sense a glyph's outline turns in, as most of its area has it; 0 when it has none.
+func turning(g displist.Glyph) float64 {
+	sum := 0.0
+	var start, at geom.Point
+	to := func(p geom.Point) {
+		sum += float64(at.X*p.Y) - float64(at.Y*p.X)
+		at = p
+	}
+	points := g.Outline.Points
+	for _, v := range g.Outline.Verbs {
+		n := verbPoints[v]
+		for _, p := range points[:n] {
+			if v == geom.MoveTo {
+				to(start)
+				start, at = p, p
+				continue
+			}
+			to(p)
+		}
+		points = points[n:]
+	}
+	to(start)
+	sum *= float64(g.M.A*g.M.D) - float64(g.M.B*g.M.C)
+	switch {
+	case sum > 0:
+		return 1
+	case sum < 0:
+		return -1
+	}
+	return 0
+}
+
+// reversed draws the same outline the other way round.
+func reversed(p *geom.Path) *geom.Path {
+	q := &geom.Path{}
+	var back func(verbs []geom.Verb, points []geom.Point)
+	back = func(verbs []geom.Verb, points []geom.Point) {
+		if len(points) == 0 {
+			return
+		}
+		q.Move(points[len(points)-1])
+		points = points[:len(points)-1]
+		for i := len(verbs) - 1; i > 0; i-- {
+			n := len(points)
+			switch verbs[i] {
+			case geom.LineTo:
+				q.Line(points[n-1])
+				points = points[:n-1]
+			case geom.CubicTo:
+				q.Cubic(points[n-1], points[n-2], points[n-3])
+				points = points[:n-3]
+			}
+		}
+		q.ClosePath()
+	}
+	from, first, at := 0, 0, 0
+	for i, v := range p.Verbs {
+		if v == geom.MoveTo && i > from {
+			back(p.Verbs[from:i], p.Points[first:at])
+			from, first = i, at
+		}
+		at += verbPoints[v]
+	}
+	back(p.Verbs[from:], p.Points[first:at])
+	return q
 }
 
 // stroke adds the outline of a stroke: of a path, or of every glyph (text rendering mode 1).

@@ -26,6 +26,15 @@ type job struct {
 	wrap *displist.Group
 }
 
+// RootContext is what the items of a page that stand in no group are separated for: the page group's
+// blending space, and CMYK while nothing on the page blends, since the group then changes nothing.
+func RootContext(list *displist.List) separate.Context {
+	if list.Group == nil || !list.Blending {
+		return separate.Context{}
+	}
+	return separate.PageContext(list)
+}
+
 // prepare plans a job. What can go wrong is its size alone.
 func prepare(j Job) (*job, error) {
 	if j.Sink == nil {
@@ -44,12 +53,9 @@ func prepare(j Job) (*job, error) {
 	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len()}
 	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
 		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
-	var ctx separate.Context
-	if g := j.List.Group; g != nil && j.List.Blending {
-		ctx = separate.PageContext(j.List)
-		if g.Knockout || ctx.Space != separate.BlendCMYK {
-			r.wrap = g
-		}
+	ctx := RootContext(j.List)
+	if g := j.List.Group; g != nil && j.List.Blending && (g.Knockout || ctx.Space != separate.BlendCMYK) {
+		r.wrap = g
 	}
 	items := j.List.Items
 	if n := affordable(j.List); n < len(items) {
