@@ -122,7 +122,12 @@ func inspect(ctx context.Context, file string, s *Setup, n int, show func(*Sheet
 	if err := show(sh); err != nil {
 		return nil, err
 	}
-	return append(append([]finding.Finding{}, sh.Findings.Sorted()...), art.Findings.Sorted()...), nil
+	return sh.allFindings(art), nil
+}
+
+// allFindings are those of the page and of what its pages share; never nil.
+func (sh *Sheet) allFindings(art *Artwork) []finding.Finding {
+	return append(append([]finding.Finding{}, sh.Findings.Sorted()...), art.Findings.Sorted()...)
 }
 
 // PixelRequest asks what happened at a point.

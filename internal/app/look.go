@@ -172,7 +172,7 @@ func WriteLook(ctx context.Context, req LookRequest) (*LookResult, error) {
 		return nil, err
 	}
 	res := &LookResult{File: req.Out, Page: req.Page, Stock: stock.Title, DPI: st.DPI, Width: st.Width, Height: st.Height,
-		Findings: append(sh.Findings.Sorted(), art.Findings.Sorted()...)}
+		Laydown: []string{}, Findings: sh.allFindings(art)}
 	for _, l := range layers {
 		res.Laydown = append(res.Laydown, l.Toner.Name)
 	}

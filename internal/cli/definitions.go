@@ -1,8 +1,11 @@
 package cli
 
 import (
+	"encoding/json"
 	"fmt"
 	"strings"
+
+	"github.com/goccy/go-yaml"
 
 	"laydown/internal/app"
 	"laydown/internal/press"
@@ -22,7 +25,7 @@ func (pressListCmd) Run(e *env) error {
 		return err
 	}
 	if e.json {
-		return e.writeJSON(list)
+		return writeDefinitions(e, list)
 	}
 	for _, p := range list {
 		fmt.Fprintf(e.out, "%-16s %s\n", p.Name, p.Title)
@@ -49,7 +52,7 @@ func (c *pressShowCmd) Run(e *env) error {
 		return e.writeYAML(c.Name, p, press.ShippedPress)
 	}
 	if e.json {
-		return e.writeJSON(p)
+		return e.writeDefinition(p)
 	}
 	w := e.out
 	fmt.Fprintf(w, "%s: %s\n", p.Name, p.Title)
@@ -122,6 +125,35 @@ func (e *env) writeYAML(name string, v any, shipped func(string) ([]byte, bool))
 	return err
 }
 
+// writeDefinition writes a definition as JSON with the keys, values and units of its YAML form, so
+// that the JSON Schema holds for it.
+func (e *env) writeDefinition(v any) error {
+	b, err := definitionJSON(v)
+	if err != nil {
+		return err
+	}
+	return e.writeJSON(b)
+}
+
+func writeDefinitions[T any](e *env, list []T) error {
+	out := make([]json.RawMessage, len(list))
+	for i, v := range list {
+		var err error
+		if out[i], err = definitionJSON(v); err != nil {
+			return err
+		}
+	}
+	return e.writeJSON(out)
+}
+
+func definitionJSON(v any) (json.RawMessage, error) {
+	b, err := press.Marshal(v)
+	if err != nil {
+		return nil, err
+	}
+	return yaml.YAMLToJSON(b)
+}
+
 type pressSchemaCmd struct{}
 
 func (pressSchemaCmd) Run(e *env) error { return e.writeSchema("press") }
@@ -140,7 +172,7 @@ func (stockListCmd) Run(e *env) error {
 		return err
 	}
 	if e.json {
-		return e.writeJSON(list)
+		return writeDefinitions(e, list)
 	}
 	for _, s := range list {
 		fmt.Fprintf(e.out, "%-24s %-28s %-11s %4g g/m²  Lab %g %g %g\n", s.Name, s.Title, s.Surface, float64(s.Weight), s.Front[0], s.Front[1], s.Front[2])
@@ -159,7 +191,7 @@ func (c *stockShowCmd) Run(e *env) error {
 		return e.writeYAML(c.Name, s, press.ShippedStock)
 	}
 	if e.json {
-		return e.writeJSON(s)
+		return e.writeDefinition(s)
 	}
 	fmt.Fprintf(e.out, "%s: %s, %s, %g g/m²", s.Name, s.Title, s.Surface, float64(s.Weight))
 	if s.Thickness > 0 {

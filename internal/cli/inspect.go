@@ -83,6 +83,9 @@ func (e *env) showText(b *bytes.Buffer, fs []finding.Finding, err error) error {
 		return err
 	}
 	if e.json {
+		if fs == nil {
+			fs = []finding.Finding{}
+		}
 		return e.writeJSON(map[string]any{"lines": strings.Split(strings.TrimRight(b.String(), "\n"), "\n"), "findings": fs})
 	}
 	if _, err := e.out.Write(b.Bytes()); err != nil {
