@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"laydown/internal/finding"
-	"laydown/internal/geom"
 )
 
 // usualBleed is what is asked for when a job names none.
@@ -32,14 +31,14 @@ var bleedMissing = Rule{
 		}
 		want := in.bleed()
 		var which []string
-		plates := map[string]bool{}
-		var box geom.Rect
+		var plates plateBits
+		var strips mask // where it is missing; made when there is something
 		total := 0.0
 		for _, e := range p.trimEdges() {
 			longest := 0
 			for k := range p.Plates.Set.Len() {
-				if n := p.shortRun(e, k, want, &box); n > 0 {
-					plates[p.Plates.Set.At(k).Name] = true
+				if n := p.shortRuns(e, k, want, &strips); n > 0 {
+					plates |= 1 << k
 					longest = max(longest, n)
 				}
 			}
@@ -51,14 +50,14 @@ var bleedMissing = Rule{
 		if len(which) == 0 {
 			return nil
 		}
-		names := sortedKeys(plates)
+		names := p.plateNames(plates)
 		out.Add(finding.Finding{
 			ID: "bleed-missing", Severity: finding.Error,
 			What: fmt.Sprintf("The artwork reaches the trim at the %s but does not go on %.3g mm beyond it, in %s.",
 				edgeWords(which), want, strings.Join(names, ", ")),
 			Why:     "Cutting is never exact: a strip of bare stock will show at the edge.",
 			Remedy:  fmt.Sprintf("Let pictures and areas at the edge run %.3g mm over the trim, and export with bleed.", want),
-			Place:   p.place(box, nil, names...),
+			Place:   p.place(p.bounds(strips), p.itemsTouching(strips, plates), names...),
 			Figures: map[string]float64{"length_mm": round2(total)},
 		})
 		return nil
@@ -93,9 +92,9 @@ func (p *Page) trimEdges() []edge {
 	}
 }
 
-// shortRun is how many pixels of the edge lie in runs of 1 mm or more where the plate reaches the trim and
-// ends in one line before want mm; box grows by them.
-func (p *Page) shortRun(e edge, k int, want float64, box *geom.Rect) int {
+// shortRuns is how many pixels of the edge lie in runs of 1 mm or more where the plate reaches the trim and
+// ends in one line before want mm; they are added to strips.
+func (p *Page) shortRuns(e edge, k int, want float64, strips *mask) int {
 	if p.Plates.Plane(k) == nil {
 		return 0
 	}
@@ -107,7 +106,7 @@ func (p *Page) shortRun(e edge, k int, want float64, box *geom.Rect) int {
 	finish := func(i int) {
 		if n := i - start; n >= least {
 			total += n
-			*box = box.Union(p.edgeRect(e, start, i, inner))
+			p.markStrip(strips, e, start, i, inner)
 		}
 	}
 	for i := range e.length {
@@ -141,9 +140,17 @@ func (p *Page) lastToner(e edge, k, i, inner, outer int) int {
 	return outer
 }
 
-// edgeRect is the strip of the edge from pixel a to b, inner pixels deep.
-func (p *Page) edgeRect(e edge, a, b, inner int) geom.Rect {
-	xa, ya := e.x+a*e.dx, e.y+a*e.dy
-	xb, yb := e.x+(b-1)*e.dx-inner*e.ox, e.y+(b-1)*e.dy-inner*e.oy
-	return p.listRect(min(xa, xb), min(ya, yb), max(xa, xb)+1, max(ya, yb)+1)
+// markStrip adds the strip of the edge from pixel a to b, inner pixels deep.
+func (p *Page) markStrip(m *mask, e edge, a, b, inner int) {
+	if *m == nil {
+		*m = p.newMask()
+	}
+	for i := a; i < b; i++ {
+		for d := range inner + 1 {
+			x, y := e.x+i*e.dx-d*e.ox, e.y+i*e.dy-d*e.oy
+			if x >= 0 && y >= 0 && x < p.Plates.Width && y < p.Plates.Height {
+				(*m)[y*p.Plates.Width+x] = 1
+			}
+		}
+	}
 }

@@ -45,6 +45,8 @@ type Page struct {
 	Paint func(ctx context.Context, list *displist.List, skip func(item int) bool) (*plate.Stack, error)
 	// Explain tells which items touched a pixel of Plates and what each did, in paint order.
 	Explain func(ctx context.Context, x, y int) ([]Touch, error)
+
+	cells map[*displist.Tiling][]ink // colours of tilings already looked through
 }
 
 // Touch is one item that reached a pixel: the tint each plate had after it.

@@ -2,6 +2,7 @@ package check
 
 import (
 	"context"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -25,7 +26,7 @@ func TestFindingsTellPlaceReasonAndRemedy(t *testing.T) {
 		if f.What == "" || f.Why == "" || f.Remedy == "" || f.Place.Page != 1 {
 			t.Errorf("%s: what %q, why %q, remedy %q, page %d", f.ID, f.What, f.Why, f.Remedy, f.Place.Page)
 		}
-		if f.ID != "passes-needed" && f.ID != "bleed-missing" && (f.Place.Box == nil || len(f.Place.Items) == 0 || f.Place.Offset == 0) {
+		if f.ID != "passes-needed" && (f.Place.Box == nil || len(f.Place.Items) == 0 || f.Place.Offset == 0) {
 			t.Errorf("%s: place %+v", f.ID, f.Place)
 		}
 		for _, s := range []string{f.What, f.Why, f.Remedy} {
@@ -84,6 +85,28 @@ func TestNoPressNoJobIsQuietButForTheDocument(t *testing.T) {
 	for _, f := range a.check(t) {
 		if f.ID != "bleed-missing" {
 			t.Errorf("%s: %s", f.ID, f.What)
+		}
+	}
+}
+
+// Masks of a byte a pixel are what a rule may allocate on a large page; sums and distances of 4 or 8 are not.
+func TestRulesAllocateMasksOnly(t *testing.T) {
+	all := func(ops string) string { return fill(ops, -9, -9, 78, 58) }
+	a := artwork{dpi: 508, stock: "black-board", pages: []string{all(gold) + all(over+white) + all(over+silver) + all(over+"1 1 .9 .8 k") +
+		fill(knock+clearIn, -5, -5, 30, 40) + fill(knock+"/Silver cs .1 scn", 0, 0, 30, 30) + fill("1 1 0 0 k", 30, 10, 40, 30)}}
+	in := a.input(t)
+	p := a.page(t, in, a.open(t), 1)
+	for _, r := range Rules {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		if err := r.Page(t.Context(), in, p, finding.Discard); err != nil {
+			t.Fatal(err)
+		}
+		runtime.ReadMemStats(&after)
+		perPixel := float64(after.TotalAlloc-before.TotalAlloc) / float64(p.Plates.Width*p.Plates.Height)
+		t.Logf("%s: %.1f bytes a pixel", r.ID, perPixel)
+		if perPixel > 8 {
+			t.Errorf("%s allocates %.1f bytes a pixel", r.ID, perPixel)
 		}
 	}
 }

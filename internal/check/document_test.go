@@ -78,7 +78,9 @@ func TestBleedMissing(t *testing.T) {
 			}
 		})
 	}
-	wantBox(t, one(t, artwork{pages: []string{fill("1 0 0 0 k", 0, 5, 10, 10)}}, noBleed), 0, 5, .4, 10)
+	f := one(t, artwork{pages: []string{fill("1 0 0 0 k", 20, 5, 10, 10) + fill("1 0 0 0 k", 0, 5, 10, 10)}}, noBleed)
+	wantBox(t, f, 0, 5, .6, 10)
+	wantItems(t, f, 1)
 }
 
 func TestBleedIsTheOneOfTheJob(t *testing.T) {

@@ -101,12 +101,8 @@ func (a *artwork) file() []byte {
 // check reads, paints and checks all pages.
 func (a *artwork) check(t *testing.T) []finding.Finding {
 	t.Helper()
-	doc, err := pdf.Open(bytes.NewReader(a.file()), int64(len(a.file())), pdf.Options{Sink: finding.Discard})
-	if err != nil {
-		t.Fatal(err)
-	}
 	in := a.input(t)
-	reader := interp.NewReader(doc, finding.Discard)
+	reader := a.open(t)
 	var out finding.Collector
 	for n := range a.pages {
 		p := a.page(t, in, reader, n+1)
@@ -118,6 +114,16 @@ func (a *artwork) check(t *testing.T) []finding.Finding {
 		}
 	}
 	return out.Sorted()
+}
+
+func (a *artwork) open(t *testing.T) *interp.Reader {
+	t.Helper()
+	data := a.file()
+	doc, err := pdf.Open(bytes.NewReader(data), int64(len(data)), pdf.Options{Sink: finding.Discard})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return interp.NewReader(doc, finding.Discard)
 }
 
 func (a *artwork) input(t *testing.T) *Input {
@@ -172,7 +178,7 @@ func (a *artwork) page(t *testing.T, in *Input, reader *interp.Reader, n int) *P
 		t.Fatal(err)
 	}
 	if in.Press != nil {
-		p.Passes, p.PassError = in.Press.Passes(p.usedToners())
+		p.Passes, p.PassError = in.Press.Passes(p.Used())
 	}
 	return p
 }

@@ -16,7 +16,7 @@ type ink struct {
 
 // inksOf lists the colours of an item: one, but for a coloured tiling, which has those of its cell. Indexed
 // and Pattern are looked through. Groups have none: their members stand on the list themselves.
-func inksOf(it *displist.Item) []ink {
+func (p *Page) inksOf(it *displist.Item) []ink {
 	switch t := it.Paint.Tiling; {
 	case it.Kind == displist.BeginGroup:
 		return nil
@@ -27,15 +27,39 @@ func inksOf(it *displist.Item) []ink {
 	case it.Paint.Shading != nil:
 		return plainInk(it.Paint.Shading.Space, nil)
 	case t != nil && t.Coloured:
-		var all []ink
-		for i := range t.Items {
-			if !t.Items[i].Hidden {
-				all = append(all, inksOf(&t.Items[i])...)
-			}
-		}
-		return all
+		return p.cellInks(t)
 	}
 	return plainInk(it.Paint.Space, it.Paint.Comps)
+}
+
+// maxCellInks colours of a tiling's cell are told apart; of more only the spaces count.
+const maxCellInks = 64
+
+// cellInks lists the different colours of a tiling's cell. They are kept: thousands of items may share a
+// cell of thousands.
+func (p *Page) cellInks(t *displist.Tiling) []ink {
+	all, known := p.cells[t]
+	if known {
+		return all
+	}
+	for i := range t.Items {
+		if t.Items[i].Hidden {
+			continue
+		}
+		for _, k := range p.inksOf(&t.Items[i]) {
+			if len(all) >= maxCellInks {
+				k.comps = nil
+			}
+			if !slices.ContainsFunc(all, func(o ink) bool { return o.space == k.space && slices.Equal(o.comps, k.comps) }) {
+				all = append(all, k)
+			}
+		}
+	}
+	if p.cells == nil {
+		p.cells = map[*displist.Tiling][]ink{}
+	}
+	p.cells[t] = all
+	return all
 }
 
 func plainInk(s colour.Space, comps []float64) []ink {
@@ -81,6 +105,16 @@ type plateBits uint64
 const processPlates plateBits = 1<<len(colourant.ProcessNames) - 1
 
 func (b plateBits) has(plate int) bool { return b>>plate&1 != 0 }
+
+// plateNames lists the colourants of a set of plates, in plate order.
+func (p *Page) plateNames(b plateBits) (names []string) {
+	for k, c := range p.Plates.Set.All() {
+		if b.has(k) {
+			names = append(names, c.Name)
+		}
+	}
+	return names
+}
 
 // toner is the set of plates the ink puts toner on, as far as its tints tell.
 func (p *Page) toner(k ink) plateBits {
@@ -145,7 +179,7 @@ func isCMYK(s colour.Space) bool {
 // itemToner is the set of plates item i puts toner on.
 func (p *Page) itemToner(i int) (b plateBits) {
 	if it := &p.List.Items[i]; !it.Hidden {
-		for _, k := range inksOf(it) {
+		for _, k := range p.inksOf(it) {
 			b |= p.toner(k)
 		}
 	}
@@ -156,7 +190,7 @@ func (p *Page) itemToner(i int) (b plateBits) {
 func (p *Page) eachInk(f func(i int, k ink)) {
 	for i := range p.List.Items {
 		if it := &p.List.Items[i]; !it.Hidden {
-			for _, k := range inksOf(it) {
+			for _, k := range p.inksOf(it) {
 				f(i, k)
 			}
 		}

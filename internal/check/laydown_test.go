@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"laydown/internal/finding"
+	"laydown/internal/pdfbuild"
 )
 
 // dab is a small mark to bring a toner in.
@@ -47,6 +48,11 @@ func TestOnePassStaysQuiet(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) { wantQuiet(t, a, "passes-needed") })
 	}
+}
+
+func TestRegisterMarksOutsideTheBleedUseNoToner(t *testing.T) {
+	a := artwork{pages: []string{dab(silver, 0) + fill("/Marks cs 1 scn", -9, 10, 4, 1)}, spaces: "/Marks " + pdfbuild.Spot("All", 1, 1, 1, 1)}
+	wantQuiet(t, a, "passes-needed")
 }
 
 // noYellow is a press without yellow in any set.

@@ -138,12 +138,7 @@ func (p *Page) knockingOut(items []int) *displist.List {
 }
 
 func (p *Page) coveredFinding(wrong mask, area float64, upper []int, above plateBits, b int) finding.Finding {
-	var lost []string
-	for a := range p.Plates.Set.Len() {
-		if above.has(a) && p.meets(a, wrong) {
-			lost = append(lost, p.Plates.Set.At(a).Name)
-		}
-	}
+	lost := p.plateNames(p.meeting(above, wrong))
 	na, nb := strings.Join(lost, ", "), p.Plates.Set.At(b).Name
 	are, them := "is", "it"
 	if len(lost) > 1 {
@@ -156,24 +151,10 @@ func (p *Page) coveredFinding(wrong mask, area float64, upper []int, above plate
 	}
 	return finding.Finding{
 		ID: "covered-by-later-toner", Severity: finding.Error,
-		What:    fmt.Sprintf("%s %s drawn above %s, but the press lays %s down later, on top of %s, on %.1f mm².", na, are, nb, nb, them, area),
+		What:    fmt.Sprintf("%s %s drawn above %s, but the press lays %s down later, on top of %s, on %s.", na, are, nb, nb, them, areaText(area)),
 		Why:     fmt.Sprintf("%s is opaque: what lies under it does not show. The order of the layers in the artwork does not change the order of the stations.", nb),
 		Remedy:  remedy,
 		Place:   p.place(p.bounds(wrong), p.touchingOf(upper, wrong), append(lost, nb)...),
 		Figures: map[string]float64{"area_mm2": round2(area)},
 	}
-}
-
-// meets reports whether a plate has visible toner inside the mask.
-func (p *Page) meets(plate int, m mask) bool {
-	plane := p.Plates.Plane(plate)
-	if plane == nil {
-		return false
-	}
-	for i, v := range plane {
-		if v >= visibleTint && m[i] != 0 {
-			return true
-		}
-	}
-	return false
 }

@@ -37,7 +37,7 @@ func (p *Page) knockedOut(ctx context.Context, plate int, out finding.Sink) erro
 	if len(suspects) == 0 {
 		return nil
 	}
-	lost, names, err := p.lostUnder(ctx, plate, suspects)
+	lost, plates, err := p.lostUnder(ctx, plate, suspects)
 	if err != nil || lost == nil {
 		return err
 	}
@@ -45,11 +45,11 @@ func (p *Page) knockedOut(ctx context.Context, plate int, out finding.Sink) erro
 	if area < .5 {
 		return nil
 	}
-	name, under := p.Plates.Set.At(plate).Name, sortedKeys(names)
+	name, under := p.Plates.Set.At(plate).Name, p.plateNames(plates)
 	items := p.touchingOf(suspects, lost)
 	out.Add(finding.Finding{
 		ID: "must-overprint-knocks-out", Severity: finding.Error,
-		What: fmt.Sprintf("%s knocks out %s under it, on %.1f mm².", name, strings.Join(under, ", "), area),
+		What: fmt.Sprintf("%s knocks out %s under it, on %s.", name, strings.Join(under, ", "), areaText(area)),
 		Why: fmt.Sprintf("%s belongs over other toners and must leave them alone. As drawn, it cuts its own shape out of them: on the sheet there is %s on bare stock.",
 			name, name),
 		Remedy:  p.overprintRemedy(name, items),
@@ -74,7 +74,7 @@ func (p *Page) knockoutSuspects(plate int) []int {
 			continue
 		}
 		harmless := it.Overprint && i >= groups
-		for _, k := range inksOf(it) {
+		for _, k := range p.inksOf(it) {
 			if _, single := k.space.(*colour.Separation); !single {
 				harmless = false // other names of a DeviceN are painted with 0 %, overprint or not
 			}
@@ -88,7 +88,7 @@ func (p *Page) knockoutSuspects(plate int) []int {
 
 // lostUnder paints the page without the items and marks where other plates then have more toner. The
 // mask is nil when they never have.
-func (p *Page) lostUnder(ctx context.Context, plate int, items []int) (lost mask, plates map[string]bool, err error) {
+func (p *Page) lostUnder(ctx context.Context, plate int, items []int) (lost mask, plates plateBits, err error) {
 	left := make([]bool, len(p.List.Items))
 	var box geom.Rect
 	for _, i := range items {
@@ -97,9 +97,8 @@ func (p *Page) lostUnder(ctx context.Context, plate int, items []int) (lost mask
 	}
 	pixels := p.pixelsOf(box)
 	if pixels.Empty() {
-		return nil, nil, nil
+		return nil, 0, nil
 	}
-	plates = map[string]bool{}
 	err = p.repaint(ctx, p.List, func(i int) bool { return left[i] }, pixels, func(k, y int, tints []byte) {
 		if k == plate {
 			return
@@ -115,7 +114,7 @@ func (p *Page) lostUnder(ctx context.Context, plate int, items []int) (lost mask
 			}
 		}
 		if any {
-			plates[p.Plates.Set.At(k).Name] = true
+			plates |= 1 << k
 		}
 	})
 	return lost, plates, err
@@ -134,7 +133,7 @@ func (p *Page) overprintRemedy(name string, items []int) string {
 	for _, i := range items {
 		it := &p.List.Items[i]
 		single := true
-		for _, k := range inksOf(it) {
+		for _, k := range p.inksOf(it) {
 			_, sep := k.space.(*colour.Separation)
 			single = single && sep
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"laydown/internal/finding"
@@ -24,7 +25,7 @@ var passesNeeded = Rule{
 		if in.Press == nil {
 			return nil
 		}
-		used := p.usedToners()
+		used := p.Used()
 		if p.PassError != nil {
 			out.Add(p.noPasses(used))
 			return nil
@@ -75,23 +76,21 @@ func (p *Page) noPasses(used []string) finding.Finding {
 	return f
 }
 
-// usedToners lists the colourants with toner on the page, in plate order.
-func (p *Page) usedToners() []string {
-	var used []string
-	for i, c := range p.Plates.Set.All() {
-		if p.Plates.Plane(i) != nil && darkest(p.Plates.Plane(i)) > 0 {
-			used = append(used, c.Name)
+// Used lists the colourants with toner inside the bleed, in plate order: register marks in the slug lie
+// on every plate and call for none.
+func (p *Page) Used() []string {
+	x0, y0, x1, y1 := p.PixelRect(p.List.Page.Bleed)
+	w := p.Plates.Width
+	var used plateBits
+	for k := range p.Plates.Set.Len() {
+		plane := p.Plates.Plane(k)
+		for y := y0; y < y1 && plane != nil && !used.has(k) && x0 < x1; y++ {
+			if slices.ContainsFunc(plane[y*w+x0:y*w+x1], func(v byte) bool { return v != 0 }) {
+				used |= 1 << k
+			}
 		}
 	}
-	return used
-}
-
-// darkest is the highest tint of a plane, 0 for none.
-func darkest(plane []byte) (most byte) {
-	for _, v := range plane {
-		most = max(most, v)
-	}
-	return most
+	return p.plateNames(used)
 }
 
 // rank is the place of each plate in the laydown, 0 first; -1 for plates not in any pass.

@@ -32,20 +32,19 @@ var pileOverLimit = Rule{
 				sum = float64(pile.PerPass)
 			}
 		}
-		p.overPile(pile, p.usedToners(), sum, where, out)
+		p.overPile(pile, p.Used(), sum, where, out)
 		return nil
 	},
 }
 
 // overPile reports where the sum of the named plates, averaged over the press's area, is above limit percent.
 func (p *Page) overPile(pile press.Pile, names []string, limit float64, where string, out finding.Sink) {
-	var laid []string
 	var planes [][]byte
 	var bits plateBits
 	most := 0
 	for _, n := range names {
 		if k, ok := p.Plates.Set.Lookup(n); ok && p.Plates.Plane(k) != nil {
-			laid, planes, bits = append(laid, n), append(planes, p.Plates.Plane(k)), bits|1<<k
+			planes, bits = append(planes, p.Plates.Plane(k)), bits|1<<k
 			most += int(darkest(p.Plates.Plane(k)))
 		}
 	}
@@ -57,7 +56,8 @@ func (p *Page) overPile(pile press.Pile, names []string, limit float64, where st
 	if over == nil {
 		return
 	}
-	area := p.areaMM2(over)
+	bits = p.meeting(bits, over)
+	area, laid := p.areaMM2(over), p.plateNames(bits)
 	out.Add(finding.Finding{
 		ID: "pile-over-limit", Severity: finding.Error,
 		What: fmt.Sprintf("The toners pile up to %.0f %% %s (%s); the press holds %.0f %%.", worst, where, strings.Join(laid, ", "), limit),
@@ -69,6 +69,16 @@ func (p *Page) overPile(pile press.Pile, names []string, limit float64, where st
 	})
 }
 
+// darkest is the highest tint of a plane.
+func darkest(plane []byte) (most byte) {
+	for _, v := range plane {
+		if most = max(most, v); most == 255 {
+			break
+		}
+	}
+	return most
+}
+
 // thickPile marks the pixels inside the bleed where the sum of the planes, averaged over side x side
 // pixels round them, is above limit percent, and finds the highest. Outside the page counts as 0. Two
 // running sums keep it to rows of memory: of the columns over side rows, and of those over side columns.
@@ -77,22 +87,17 @@ func (p *Page) thickPile(planes [][]byte, side int, limit float64) (over mask, w
 	x0, y0, x1, y1 := p.PixelRect(p.List.Page.Bleed)
 	before := side / 2
 	after := side - before
-	columns := make([]int, w)
-	add := func(y, sign int) {
+	columns := make([]int32, before+w+after) // blank columns at both ends stand for what is outside
+	add := func(y int, sign int32) {
 		if y < 0 || y >= h {
 			return
 		}
 		for _, plane := range planes {
-			for x, v := range plane[y*w : y*w+w] {
-				columns[x] += sign * int(v)
+			sums := columns[before : before+w]
+			for x, v := range plane[y*w : y*w+w][:len(sums)] {
+				sums[x] += sign * int32(v)
 			}
 		}
-	}
-	column := func(x int) int {
-		if x < 0 || x >= w {
-			return 0
-		}
-		return columns[x]
 	}
 	full := 2.55 * float64(side) * float64(side)
 	least := int(limit * full)
@@ -103,19 +108,20 @@ func (p *Page) thickPile(planes [][]byte, side int, limit float64) (over mask, w
 	for y := y0; y < y1; y++ {
 		add(y+after-1, 1)
 		sum := 0
-		for x := x0 - before; x < x0+after-1; x++ {
-			sum += column(x)
+		for _, v := range columns[x0 : x0+side-1] {
+			sum += int(v)
 		}
-		for x := x0; x < x1; x++ {
-			sum += column(x + after - 1)
+		enter, leave := columns[x0+side-1:], columns[x0:]
+		for x := range x1 - x0 {
+			sum += int(enter[x])
 			if sum > least {
 				if over == nil {
 					over = p.newMask()
 				}
-				over[y*w+x] = 1
+				over[y*w+x0+x] = 1
 				highest = max(highest, sum)
 			}
-			sum -= column(x - before)
+			sum -= int(leave[x])
 		}
 		add(y-before, -1)
 	}

@@ -2,6 +2,7 @@ package check
 
 import (
 	"bytes"
+	"fmt"
 	"image"
 	"slices"
 
@@ -19,6 +20,19 @@ var inside = []byte{1}
 // areaMM2 is the area of the mask.
 func (p *Page) areaMM2(m mask) float64 {
 	return float64(bytes.Count(m, inside)) * p.px() * p.px()
+}
+
+// areaText writes an area in the unit a person would use.
+func areaText(mm2 float64) string {
+	switch {
+	case mm2 < 10:
+		return fmt.Sprintf("%.1f mm²", mm2)
+	case mm2 < 10_000:
+		return fmt.Sprintf("%.0f mm²", mm2)
+	case mm2 < 1_000_000:
+		return fmt.Sprintf("%.0f cm²", mm2/100)
+	}
+	return fmt.Sprintf("%.1f m²", mm2/1_000_000)
 }
 
 // pixels is the box of the mask in pixels; empty when the mask is.
@@ -119,6 +133,23 @@ func bit(on bool) byte {
 		return 1
 	}
 	return 0
+}
+
+// meeting keeps the plates that have visible toner inside the mask.
+func (p *Page) meeting(plates plateBits, m mask) (met plateBits) {
+	for k := range p.Plates.Set.Len() {
+		plane := p.Plates.Plane(k)
+		if !plates.has(k) || plane == nil {
+			continue
+		}
+		for i, v := range plane {
+			if v >= visibleTint && m[i] != 0 {
+				met |= 1 << k
+				break
+			}
+		}
+	}
+	return met
 }
 
 // toucher answers quickly whether a box holds a pixel of a mask: it has the sums of cells of 16 x 16 pixels.

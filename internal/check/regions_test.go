@@ -131,3 +131,11 @@ func TestWithinKeepsTheBoxOnly(t *testing.T) {
 		t.Errorf("bounds %v", p.bounds(m))
 	}
 }
+
+func TestAreaText(t *testing.T) {
+	for mm2, want := range map[float64]string{.5: "0.5 mm²", 12.3: "12 mm²", 9999: "9999 mm²", 25_000: "250 cm²", 1_889_691: "1.9 m²"} {
+		if got := areaText(mm2); got != want {
+			t.Errorf("%g: %q, want %q", mm2, got, want)
+		}
+	}
+}

@@ -37,18 +37,13 @@ var darkStockWithoutWhite = Rule{
 			return nil
 		}
 		sev, why := darkWords(in.Stock)
-		var names []string
-		for k, n := range colourant.ProcessNames {
-			if process.has(k) && p.meets(k, bare) {
-				names = append(names, n)
-			}
-		}
+		process = p.meeting(process, bare)
 		out.Add(finding.Finding{
 			ID: "process-on-dark-stock", Severity: sev,
-			What:    fmt.Sprintf("Process colours lie on the bare stock %s (L* %.0f) without white under them, on %.1f mm².", in.Stock.Title, in.Stock.Front[0], area),
+			What:    fmt.Sprintf("Process colours lie on the bare stock %s (L* %.0f) without white under them, on %s.", in.Stock.Title, in.Stock.Front[0], areaText(area)),
 			Why:     why,
 			Remedy:  whiteRemedy(in.Press),
-			Place:   p.place(p.bounds(bare), p.itemsTouching(bare, process), names...),
+			Place:   p.place(p.bounds(bare), p.itemsTouching(bare, process), p.plateNames(process)...),
 			Figures: map[string]float64{"area_mm2": round2(area), "stock_L": in.Stock.Front[0]},
 		})
 		return nil

@@ -62,7 +62,7 @@ func (p *Page) outside(m mask, k int, lo, hi float64, toner *press.Toner, out fi
 	tint := meanTint(plane, m)
 	out.Add(finding.Finding{
 		ID: "tint-outside-range", Severity: finding.Warning,
-		What:    fmt.Sprintf("%s is used at about %.0f %% on %.1f mm²; the toner holds %s.", toner.Name, tint, area, rangeText(toner.Tint)),
+		What:    fmt.Sprintf("%s is used at about %.0f %% on %s; the toner holds %s.", toner.Name, tint, areaText(area), rangeText(toner.Tint)),
 		Why:     outsideWhy(toner.Kind),
 		Remedy:  tintRemedy(toner.Tint),
 		Place:   p.place(p.bounds(m), p.itemsTouching(m, 1<<k), toner.Name),
