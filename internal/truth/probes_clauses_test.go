@@ -83,6 +83,30 @@ var decided = map[string][2]string{
 		50 75: M 50
 		80 25: M 50
 		20 25: Frost 60`},
+	// Shape .5 takes half of the Flash below away, and puts half of the magenta in its place.
+	"group: alpha is shape in a knockout group": {"11.6.4.3 and 11.4.6: alpha that is shape knocks out in part, alpha that is opacity in full", `
+		50 30: M 50 Flash 50
+		50 62: M 50 Flash 50
+		75 62: C 25 M 50 Y 10 K 5 Frost 30
+		20 62: Flash 100`},
+	// SetLum of no toner to the luminosity of M 80 is C M Y 47.2; of C 50 Y 20 it is C 80 M 30 Y 50. K is the source's.
+	"group: in Luminosity at half": {"11.7.4.2: spots are composited by Normal where the mode is not separable", `
+		50 45: C 23.6 M 23.6 Y 23.6 K 10 Frost 30
+		20 30: Frost 60
+		20 15: Frost 30
+		20 55: C 25 Y 10 K 5 Frost 60
+		70 62: C 65 M 15 Y 35 K 15 Frost 30`},
+	"stroke: of no width": {"8.4.3.2: the thinnest line the device has, a pixel of 600 dpi", `
+		50 10: Frost 25
+		50 9:
+		50 11:`},
+	// Alpha 80 and 40 are .502 and .251, gray 33 and 88 are K 80 and 46.67.
+	"image: two kinds of mask": {"11.6.5.3: a soft mask overrides the image's other mask", `
+		20 80: K 100
+		80 80: C 24.9 Y 9.96 K 45.14
+		20 35: Frost 44.94 K 11.71
+		80 30: Frost 60
+		80 20:`},
 	"soft mask: alpha": {"11.5.2: the mask is the group's alpha, its colour does not matter", `
 		20 88: Flash 100
 		20 60: C 25 Y 10 K 5 Frost 30 Flash 50
@@ -106,9 +130,15 @@ var decided = map[string][2]string{
 }
 
 // againstBoth are plates on which the clause named above is against both interpreters, which agree: under
-// an additive page group neither does any overprint.
+// an additive page group neither does any overprint, and neither takes constant alpha as shape.
 var againstBoth = map[[2]string]bool{
 	{"page group: RGB", "Frost"}: true,
+
+	{"group: alpha is shape in a knockout group", "Black"}:  true,
+	{"group: alpha is shape in a knockout group", "Cyan"}:   true,
+	{"group: alpha is shape in a knockout group", "Yellow"}: true,
+	{"group: alpha is shape in a knockout group", "Frost"}:  true,
+	{"group: alpha is shape in a knockout group", "Flash"}:  true,
 }
 
 // decide puts what is decided into the table of probes.

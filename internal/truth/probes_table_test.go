@@ -131,6 +131,12 @@ func transparency() []probe {
 		probe{name: "alpha: form without group", content: stripes + "/Half gs /F Do", xobjects: "/F {f}", streams: []probeStream{form("f", "/BBox [0 0 100 100]", inner)}},
 		probe{name: "group: nested", content: stripes + "/Half gs /A Do", xobjects: "/A {a} /B {b}", streams: []probeStream{
 			group("b", "/K true", "/Half gs "+inner), group("a", "/I true", "0 .3 0 0 k 0 0 50 100 re f /Multiply gs /B Do")}},
+		probe{name: "group: alpha is shape in a knockout group", content: stripes + "/G Do", xobjects: "/G {g}", gs: "/Shape << /AIS true >>",
+			streams: []probeStream{group("g", "/K true", "/Flash cs 1 scn 10 10 50 80 re f /Shape gs /Half gs 0 1 0 0 k 40 10 50 80 re f")}},
+		probe{name: "group: spots on process in Screen", content: stripes + "/Screen gs /G Do", xobjects: "/G {g}", streams: []probeStream{group("g", "", inner)}},
+		probe{name: "group: in Luminosity at half", content: stripes + "/Luminosity gs /Half gs /G Do", xobjects: "/G {g}", streams: []probeStream{group("g", "", inner)}},
+		probe{name: "text: overlapping glyphs at half", loose: true, content: stripes + "/Half gs /Flash cs 1 scn BT /Sans 90 Tf -40 Tc 5 20 Td (OO) Tj ET"},
+		probe{name: "text: fill and stroke at half", loose: true, content: stripes + "/Half gs /Flash cs 1 scn 0 0 0 1 K 8 w BT /Sans 90 Tf 2 Tr 15 20 Td (B) Tj ET"},
 		probe{name: "group: isolated in Multiply", content: stripes + "/Multiply gs /G Do", xobjects: "/G {g}", streams: []probeStream{group("g", "/I true", inner)}},
 		probe{name: "group: clipped by its box", content: stripes + "/G Do", xobjects: "/G {g}", streams: []probeStream{
 			{"g", "/Type /XObject /Subtype /Form /BBox [20 20 60 80] /Matrix [1 0 0 1 10 0] /Resources {resources} /Group << /S /Transparency >>", "/Flash cs 1 scn 0 0 100 100 re f"}}},
@@ -180,7 +186,7 @@ func marks() []probe {
 	line("joins", "12 w 0 j 10 10 m 25 80 l 40 10 l S 1 j 40 10 m 55 80 l 70 10 l S 2 j 65 10 m 78 80 l 92 10 l S")
 	line("miter limit", "10 w 2 M 10 20 m 50 80 l 90 20 l S 10 M 10 5 m 50 40 l 90 5 l S")
 	line("dashes", "10 w [20 10] 0 d 0 80 m 100 80 l S [20 10] 15 d 0 50 m 100 50 l S 1 J [0 20] 0 d 0 20 m 100 20 l S")
-	line("of no width", "0 w 0 20.5 m 100 20.5 l S")
+	line("of no width", "0 w 0 10.5 m 100 10.5 l 0 30.5 m 100 30.5 l 0 50.5 m 100 50.5 l 0 70.5 m 100 70.5 l 0 90.5 m 100 90.5 l S")
 	line("thin lines", "1 w 0 40.5 m 100 40.5 l S .5 w 0 60 m 100 60 l S 1 w 0 0 m 100 100 l S")
 	line("uneven scale", "q 4 0 0 1 0 0 cm 6 w 3 10 19 80 re S Q")
 	line("closed and degenerate", "12 w 1 J 20 20 m 20 20 l S 60 20 m 90 20 l 75 60 l h S 0 J 20 60 m 20 60 l S")
@@ -217,6 +223,9 @@ func marks() []probe {
 	image("stencil mask", false, whole, gray4+"/DeviceGray /Mask {k}", ramp, picture("k", "/Width 2 /Height 2 /ImageMask true /Filter /ASCIIHexDecode", "4080>"))
 	image("soft mask", false, whole, gray4+"{frost} /SMask {k}", ramp, picture("k", gray4+"/DeviceGray /Filter /ASCIIHexDecode", "ffffffff8080808000000000ff00ff00>"))
 	image("soft mask of another size", false, whole, gray4+"/DeviceCMYK /SMask {k}", strings.Repeat("80ff0020", 16), picture("k", "/Width 2 /Height 2 /BitsPerComponent 8 /ColorSpace /DeviceGray /Filter /ASCIIHexDecode", "ff804000>"))
+	image("spot at half under overprint", false, whole+" cm /On gs /Half gs 1 0 0 1 0 0", gray4+"{flash}", ramp)
+	image("stencil in Multiply", false, whole+" cm /Multiply gs 1 0 0 1 0 0", "/Width 8 /Height 8 /ImageMask true", "aa55aa55f00f3cc3")
+	image("two kinds of mask", false, whole, gray4+"/DeviceGray /Mask [0 255] /SMask {k}", ramp, picture("k", "/Width 2 /Height 2 /BitsPerComponent 8 /ColorSpace /DeviceGray /Filter /ASCIIHexDecode", "ff804000>"))
 	image("turned a quarter", false, "0 80 -80 0 90 10", gray4+"{flash}", ramp)
 	image("mirrored", false, "-80 0 0 -80 90 90", gray4+"{flash}", ramp)
 	image("rotated", true, "50 30 -30 50 40 10", gray4+"/DeviceGray", ramp)
