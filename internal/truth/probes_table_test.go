@@ -10,7 +10,7 @@ type probe struct {
 	// streams become objects that gs, xobjects and so on refer to as {name}.
 	streams []probeStream
 	// gs, xobjects, ... are further entries of the dictionaries of resources.
-	gs, xobjects, fonts, patterns, shadings, spaces string
+	gs, xobjects, fonts, patterns, shadings string
 	// page is more of the page's dictionary.
 	page string
 	// loose judges by the limit of text: for shapes with edges that are not on pixels.

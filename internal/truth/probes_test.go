@@ -62,7 +62,7 @@ func probeFile(all []probe) []byte {
 		for _, s := range p.streams {
 			number = append(number, "{"+s.name+"}", pdfbuild.Ref(f.Stream(resolve(s.dict), s.data)))
 		}
-		text := resolve("/ColorSpace << " + spaces + p.spaces + " >> /ExtGState << " + gs + p.gs + " >> /XObject << " + p.xobjects + " >> /Pattern << " + p.patterns +
+		text := resolve("/ColorSpace << " + spaces + " >> /ExtGState << " + gs + p.gs + " >> /XObject << " + p.xobjects + " >> /Pattern << " + p.patterns +
 			" >> /Shading << " + p.shadings + " >> /Font << /Sans " + pdfbuild.Ref(sans) + " " + p.fonts + " >>")
 		f.Set(resources, "<< "+text+" >>")
 		f.Page(48, 48, text, ".48 0 0 .48 0 0 cm "+p.content, p.page)
@@ -229,7 +229,8 @@ func TestTruth_probes(t *testing.T) {
 		if *show {
 			t.Logf("%-50s %-10s gs %-18s mu %-18s gs-mu %-18s %s", r.File, r.Plate, r.OursGS, r.OursMu, r.GSMu, r.Verdict())
 		}
-		switch exception := againstBoth[[2]string{r.File, r.Plate}]; {
+		exception := againstBoth[[2]string{r.File, r.Plate}]
+		switch {
 		case exception && r.Verdict() != "against both":
 			t.Errorf("%s plate %q is no longer against both interpreters", r.File, r.Plate)
 		case exception:
@@ -241,6 +242,9 @@ func TestTruth_probes(t *testing.T) {
 			t.Errorf("%s plate %q: gs and mutool differ (%s), and no clause is named that decides: gs %s, mutool %s", r.File, r.Plate, r.GSMu, r.OursGS, r.OursMu)
 		}
 	}
+	if n := strings.Count(probeTable(rows), "\n| "); n != len(rows)+1 {
+		t.Errorf("the table has %d lines for %d plates and a head", n, len(rows))
+	}
 	t.Logf("%d probes, %d plates; the interpreters agree with each other on %d", len(all), len(rows), agreed)
 }
 
@@ -250,6 +254,7 @@ func judgeProbes(t *testing.T, all []probe, data []byte, ours []*painted) []prob
 	var rows []probeRow
 	for i := range all {
 		if ours[i].Undrawn {
+			t.Logf("%s: not judged, for we say that we do not draw it: %s", all[i].name, all[i].undrawn)
 			continue
 		}
 		for _, r := range judgeProbe(&all[i], i+1, ours[i], gs[i], mu[i]) {
