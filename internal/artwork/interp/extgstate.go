@@ -126,7 +126,8 @@ func (m *machine) readExtGState(d pdf.Dict) *extGState {
 	return g
 }
 
-// readBlend takes BM: a name, or the first known one of an array (deprecated form).
+// readBlend takes BM: a name, or the first known one of an array (deprecated form). An unknown mode is
+// Normal (11.6.3), so nothing is drawn other than as written.
 func (m *machine) readBlend(g *extGState, d pdf.Dict) {
 	doc := m.r.Doc
 	var names []pdf.Name
@@ -156,7 +157,7 @@ func (m *machine) readBlend(g *extGState, d pdf.Dict) {
 	if !known && len(names) > 0 {
 		m.report(finding.Finding{ID: "blend-mode-unknown", Severity: finding.Warning, Class: finding.Malformed,
 			What:   "A blend mode is used that does not exist (" + printable(string(names[0])) + "); the object is drawn as Normal.",
-			Why:    "Colours under it come out differently than its maker saw.",
+			Why:    "That is how a press reads it, but its maker may have seen other colours.",
 			Remedy: "Choose another blend mode in the design program.", Place: m.here()})
 	}
 }
