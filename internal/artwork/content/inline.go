@@ -93,11 +93,11 @@ func (s *Scanner) inlineEnd(dict pdf.Dict, from int) (end, next int) {
 		}
 	}
 	start := from
-	if n := filterEnd(dict, b[from:]); n > 0 {
-		if after, ok := endMark(b, from+n); ok {
-			return from + n, after
+	if p := s.filterEnd(dict, from); p > 0 {
+		if after, ok := endMark(b, p); ok {
+			return p, after
 		}
-		start = from + n
+		start = p
 	}
 	for _, p := range []int{start, from} {
 		for p < len(b) {
@@ -106,7 +106,7 @@ func (s *Scanner) inlineEnd(dict pdf.Dict, from int) (end, next int) {
 				break
 			}
 			p += i
-			if (p == from || pdf.IsSpace(b[p-1])) && (p+2 == len(b) || !pdf.IsRegular(b[p+2])) && plausible(b[p+2:]) {
+			if (p == from || pdf.IsSpace(b[p-1])) && (p+2 == len(b) || !pdf.IsRegular(b[p+2])) && s.plausible(b[p+2:]) {
 				end := p
 				if end > from {
 					end--
@@ -180,42 +180,68 @@ func unfilteredSize(dict pdf.Dict) (int, bool) {
 	return (w*bpc*comps + 7) / 8 * h, true
 }
 
-// filterEnd gives the length of the data by the end mark of the outermost filter, 0 when it has none
+// mark remembers where a filter's end mark stands: damaged content may ask again and again.
+type mark struct {
+	from, at int // the first mark at or after from is at at; at is the end of the data when there is none
+	known    bool
+}
+
+// find gives the first place of pattern at or after from.
+func (s *Scanner) find(m *mark, pattern string, from int) (at int, ok bool) {
+	if !m.known || from < m.from || from > m.at {
+		*m = mark{from: from, at: len(s.buf), known: true}
+		if i := bytes.Index(s.buf[from:], []byte(pattern)); i >= 0 {
+			m.at = from + i
+		}
+	}
+	return m.at, m.at < len(s.buf)
+}
+
+// filterEnd gives where the data ends by the end mark of the outermost filter, 0 when it has none
 // or it is not found.
-func filterEnd(dict pdf.Dict, b []byte) int {
+func (s *Scanner) filterEnd(dict pdf.Dict, from int) int {
 	f := either(dict, "F", "Filter")
 	if a, ok := f.(pdf.Array); ok && len(a) > 0 {
 		f = a[0]
 	}
 	switch f {
 	case pdf.Name("AHx"), pdf.Name("ASCIIHexDecode"):
-		return bytes.IndexByte(b, '>') + 1
+		if i, ok := s.find(&s.marks[0], ">", from); ok {
+			return i + 1
+		}
 	case pdf.Name("A85"), pdf.Name("ASCII85Decode"):
-		if i := bytes.Index(b, []byte("~>")); i >= 0 {
+		if i, ok := s.find(&s.marks[1], "~>", from); ok {
 			return i + 2
 		}
 	case pdf.Name("RL"), pdf.Name("RunLengthDecode"):
-		for i := 0; i < len(b); {
-			switch n := int(b[i]); {
+		for i := from; i < len(s.buf) && s.walked < 4*len(s.buf)+1024; {
+			step := 2
+			switch n := int(s.buf[i]); {
 			case n == 128:
 				return i + 1
 			case n < 128:
-				i += n + 2
-			default:
-				i += 2
+				step = n + 2
 			}
+			i += step
+			s.walked += step
 		}
 	case pdf.Name("DCT"), pdf.Name("DCTDecode"):
-		if i := bytes.Index(b, []byte{0xff, 0xd9}); i >= 0 { // EOI cannot occur in entropy-coded data
+		if i, ok := s.find(&s.marks[2], "\xff\xd9", from); ok { // EOI cannot occur in entropy-coded data
 			return i + 2
 		}
 	}
 	return 0
 }
 
+// maxLooks is how many places one stream's inline images may end at are looked at closely.
+const maxLooks = 1 << 17
+
 // plausible reports whether b starts like content: the next few tokens are known operators and
 // their operands, or the stream ends.
-func plausible(b []byte) bool {
+func (s *Scanner) plausible(b []byte) bool {
+	if s.looks++; s.looks > maxLooks {
+		return true
+	}
 	const look = 200
 	cut := len(b) > look
 	if cut {

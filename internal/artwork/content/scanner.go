@@ -37,6 +37,9 @@ type Scanner struct {
 	numbers  []boxed
 	names    map[string]pdf.Name
 	values   int // entries of arrays and dictionaries of the current operand
+	marks    [3]mark
+	walked   int // bytes walked for the ends of run lengths
+	looks    int // ends of inline images looked at
 }
 
 // boxed remembers the interface value of a number: coordinates repeat, and boxing each anew is what
@@ -83,7 +86,10 @@ func (s *Scanner) Next() (op Op, ok bool) {
 				s.problem(t.Pos, "a stray %q", t.Bytes)
 				continue
 			}
-			return s.operator(t)
+			if op, ok := s.operator(t); ok {
+				return op, true
+			}
+			s.operands = s.operands[:0] // an inline image that is none
 		case pdf.TokenArrayClose, pdf.TokenDictClose:
 			s.problem(t.Pos, "a bracket is closed that was not opened")
 		default:
@@ -106,8 +112,9 @@ func (s *Scanner) push(o pdf.Object, at int) {
 	s.operands = append(s.operands, o)
 }
 
-func (s *Scanner) operator(t pdf.Token) (Op, bool) {
-	op := Op{Operands: s.operands, Offset: int64(t.Pos)}
+// operator makes an operator of keyword t; ok is false for an inline image without data.
+func (s *Scanner) operator(t pdf.Token) (op Op, ok bool) {
+	op = Op{Operands: s.operands, Offset: int64(t.Pos)}
 	name, known := operators[string(t.Bytes)]
 	if !known {
 		name, known = s.split(t)
@@ -124,9 +131,7 @@ func (s *Scanner) operator(t pdf.Token) (Op, bool) {
 		s.problemIf(len(s.operands) > 0, t.Pos, "operands before BI")
 		op.Operands = s.operands[:0]
 		op.Inline = s.inline(t.Pos)
-		if op.Inline == nil {
-			return s.Next()
-		}
+		return op, op.Inline != nil
 	}
 	return op, true
 }
