@@ -211,7 +211,7 @@ func TestVector11_spotInLuminosityMask(t *testing.T) {
 		Dark -`)
 }
 
-// white is a press that carries the process toners and White, and no other.
+// whitePress carries the process toners and White, and no other.
 func whitePress(t *testing.T) *separate.Target {
 	t.Helper()
 	p := &press.Press{Name: "bench", Toners: []press.Toner{{Name: "White", Kind: colourant.OpaqueWhite}},
@@ -319,7 +319,7 @@ func TestVector15_trimBoxOfAParent(t *testing.T) {
 		00 00 00 ff ff ff`)
 }
 
-// V16: UserUnit 2 makes 144 points of 72 units, so that 300 samples on them are 150 a inch (Table 31).
+// V16: UserUnit 2 makes 144 points of 72 units, so that 300 samples on them are 150 an inch (Table 31).
 func TestVector16_resolutionUnderUserUnit(t *testing.T) {
 	f := pdfbuild.New()
 	im := f.Stream("/Type /XObject /Subtype /Image /Width 300 /Height 1 /BitsPerComponent 8 /ColorSpace /DeviceGray",
@@ -334,7 +334,7 @@ func TestVector16_resolutionUnderUserUnit(t *testing.T) {
 	}
 	pic := p.List.Items[0].Image
 	if ppi := float64(pic.Width) / (math.Hypot(pic.M.A, pic.M.B) / 72); math.Abs(ppi-150) > 1e-9 {
-		t.Errorf("%g samples a inch, want 150", ppi)
+		t.Errorf("%g samples an inch, want 150", ppi)
 	}
 	sameGrid(t, p.Stack, `
 		Cyan -
