@@ -94,12 +94,12 @@ func TestPilePerPassAndInSum(t *testing.T) {
 
 func TestPileStaysQuiet(t *testing.T) {
 	for name, a := range map[string]artwork{
-		"at the limit":     {press: "six-station", pages: []string{fill("1 1 1 0 k", 5, 5, 10, 6)}},
+		"at the limit":     {press: "six-station", pages: []string{fill("1 1 1 0 k", 5, 5, 10, 6) + dab("0 0 0 1 k", 5)}},
 		"a lone pixel":     {press: "six-station", pages: []string{fill("1 1 1 1 k", 5, 5, .2, .2)}},
 		"a line of 0.4 mm": {press: "six-station", pages: []string{fill("1 1 1 1 k", 5, 5, 20, .4)}},
 		"knocked out":      {press: "six-station", pages: []string{fill("1 1 1 0 k", 5, 5, 10, 6) + fill(white, 5, 5, 10, 6)}},
 		"shared by passes": {pages: []string{fill(white, 5, 5, 10, 6) + fill(over+"1 1 .5 0 k", 5, 5, 10, 6)}},
-		"beyond the bleed": {press: "six-station", pages: []string{fill("1 1 1 1 k", -9, 5, 5, 6)}},
+		"beyond the bleed": {press: "six-station", pages: []string{fill("1 1 1 1 k", -9, 5, 5, 6) + fill("1 1 .5 .4 k", 5, 5, 10, 6) + dab("0 0 1 1 k", 5)}},
 	} {
 		t.Run(name, func(t *testing.T) { wantQuiet(t, a, overLimit) })
 	}
