@@ -94,18 +94,12 @@ func (it *Item) validate() error {
 	if it.Overprint && it.Blend != Normal && it.Kind != BeginGroup {
 		return fmt.Errorf("overprint under %s outside a group of its own", it.Blend)
 	}
-	for c, n := it.Clip, 0; c != nil; c, n = c.Parent, n+1 {
-		if c.Bounds.Empty() || !finiteRect(c.Bounds) {
-			return fmt.Errorf("clip bounds %v", c.Bounds)
-		}
+	if err := it.Clip.validate(); err != nil {
+		return err
+	}
+	for c := it.Clip; c != nil; c = c.Parent {
 		if !within(it.Bounds, c.Bounds) {
 			return fmt.Errorf("bounds %v leave the clip's %v", it.Bounds, c.Bounds)
-		}
-		if err := c.Shape.validate(); err != nil {
-			return fmt.Errorf("clip: %w", err)
-		}
-		if n > 1_000_000 {
-			return fmt.Errorf("clip chain has no end")
 		}
 	}
 	switch it.Kind {
@@ -156,6 +150,22 @@ func (it *Item) validate() error {
 		}
 	default:
 		return fmt.Errorf("unknown kind")
+	}
+	return nil
+}
+
+// validate checks a whole chain; nil is one without links.
+func (c *Clip) validate() error {
+	for n := 0; c != nil; c, n = c.Parent, n+1 {
+		if c.Bounds.Empty() || !finiteRect(c.Bounds) {
+			return fmt.Errorf("clip bounds %v", c.Bounds)
+		}
+		if err := c.Shape.validate(); err != nil {
+			return fmt.Errorf("clip: %w", err)
+		}
+		if n > 1_000_000 {
+			return fmt.Errorf("clip chain has no end")
+		}
 	}
 	return nil
 }
@@ -224,6 +234,9 @@ func validateColour(s colour.Space, comps []float64) error {
 func (m *SoftMask) validate(seen map[*SoftMask]bool, depth int) error {
 	if !finiteRect(m.Bounds) {
 		return fmt.Errorf("bounds %v", m.Bounds)
+	}
+	if err := m.BBox.validate(); err != nil {
+		return err
 	}
 	if m.Backdrop != nil {
 		if m.Space == nil {
