@@ -14,7 +14,6 @@ import (
 	"laydown/internal/limits"
 	"laydown/internal/plates/paint"
 	"laydown/internal/plates/plate"
-	"laydown/internal/plates/separate"
 	"laydown/internal/press"
 )
 
@@ -105,53 +104,15 @@ func (sh *Sheet) stack(ctx context.Context, region geom.Rect, dpi float64, t *in
 
 // checkPage makes what the rules look at.
 func (sh *Sheet) checkPage(s *Setup, st *plate.Stack, region geom.Rect) *check.Page {
-	dpi := st.DPI
 	p := &check.Page{List: sh.List, Target: sh.Target, Plates: st, Region: region}
-	p.Passes, p.PassError = s.passes(st)
-	p.Paint = func(ctx context.Context, list *displist.List, skip func(int) bool) (*plate.Stack, error) {
-		job := sh.paintJob(region, dpi, nil)
-		job.List, job.Skip, job.Sink = list, skip, finding.Discard
-		out := &plate.Stack{}
-		return out, paint.Render(ctx, job, out)
-	}
-	p.Explain = func(ctx context.Context, x, y int) ([]check.Touch, error) {
-		job := sh.paintJob(region, dpi, nil)
-		job.Sink = finding.Discard
-		e, err := paint.Explain(ctx, job, x, y)
-		if err != nil {
-			return nil, err
-		}
-		out := make([]check.Touch, 0, len(e.Rows))
-		for _, row := range e.Rows {
-			t := check.Touch{Item: row.Item, Paints: make([]bool, st.Set.Len())}
-			process := row.Space.ProcessComponents()
-			for c, effect := range row.Effects {
-				i := c - process + len(colourant.ProcessNames)
-				if c < process {
-					if row.Space != separate.BlendCMYK {
-						continue // process components of another blending space are no plates
-					}
-					i = c
-				}
-				t.Paints[i] = effect == separate.Paint && row.Values[c] > 0 && row.Cover > 0
-			}
-			out = append(out, t)
-		}
-		return out, nil
-	}
+	p.Passes, p.PassError = s.passes(p)
 	return p
 }
 
 // passes lays the page's toners out in passes, as wished.
-func (s *Setup) passes(st *plate.Stack) ([]press.Pass, error) {
+func (s *Setup) passes(p *check.Page) ([]press.Pass, error) {
 	if s.Press == nil {
 		return nil, nil
-	}
-	var used []string
-	for i, c := range st.Set.All() {
-		if hasToner(st.Plane(i)) {
-			used = append(used, c.Name)
-		}
 	}
 	var under []press.Under
 	if s.Job != nil {
@@ -167,7 +128,7 @@ func (s *Setup) passes(st *plate.Stack) ([]press.Pass, error) {
 			}
 		}
 	}
-	return s.Press.Passes(used, under...)
+	return s.Press.Passes(p.Used(), under...)
 }
 
 func hasToner(plane []byte) bool {

@@ -40,21 +40,8 @@ type Page struct {
 	Passes []press.Pass // the lay of the passes for what this page uses; nil when impossible
 	// PassError says why no passes could be found.
 	PassError error
-	// Paint renders a changed copy of the list in the same region and resolution; rules use it to
-	// ask "what if". The sink of its findings is discarded.
-	Paint func(ctx context.Context, list *displist.List, skip func(item int) bool) (*plate.Stack, error)
-	// Explain tells which items touched a pixel of Plates and what each did, in paint order.
-	Explain func(ctx context.Context, x, y int) ([]Touch, error)
 
 	cells map[*displist.Tiling][]ink // colours of tilings already looked through
-}
-
-// Touch is one item that reached a pixel: the tint each plate had after it.
-type Touch struct {
-	Item   int
-	Before []byte // per plate
-	After  []byte
-	Paints []bool // plates the item painted itself
 }
 
 // Rule is one check.
