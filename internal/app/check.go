@@ -89,6 +89,13 @@ func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
 	return out, nil
 }
 
+// add adds a finding about the whole run and decides anew.
+func (o *Outcome) add(f finding.Finding) {
+	o.Findings = append(o.Findings, f)
+	finding.Sort(o.Findings)
+	o.Clean = clean(o.Findings, o.FailOn)
+}
+
 // clean is the verdict: nothing at or above the level, and nothing left unseen.
 func clean(fs []finding.Finding, failOn finding.Severity) bool {
 	for _, f := range fs {

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"image"
@@ -11,7 +10,6 @@ import (
 	"slices"
 
 	"laydown/internal/check"
-	"laydown/internal/demo"
 	"laydown/internal/finding"
 	"laydown/internal/instrument"
 	"laydown/internal/look"
@@ -69,18 +67,27 @@ func (p *preparation) prepare(ctx context.Context, pages string, wanted, total i
 			return nil, err
 		}
 	}
-	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: shareDPI(req.DPI, wanted), FailOn: req.FailOn,
+	dpi := shareDPI(req.DPI, wanted)
+	p.longest = reportPixels
+	if wanted > fewPages {
+		p.longest = reportPixelsOfMany
+	}
+	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: dpi, FailOn: req.FailOn,
 		Each: p.page, Progress: req.Progress, Timer: req.Timer})
 	if err != nil {
 		return nil, err
 	}
 	p.index.Findings = append(p.index.Findings, paintedOtherwise(o.Findings)...)
+	if dpi < req.DPI {
+		o.add(finding.Finding{ID: "looked-at-coarsely", Severity: finding.Note, Class: finding.OverLimit,
+			What:   fmt.Sprintf("The document is so long that it was looked at in %g dpi instead of %g.", dpi, req.DPI),
+			Why:    "Very fine detail may go unseen at this resolution.",
+			Remedy: fmt.Sprintf("Name at most %d pages at a time with --pages.", fewPages)})
+	}
 	if wanted < total && req.Pages == "" {
-		o.Findings = append(o.Findings, finding.Finding{ID: "pages-not-looked-at", Severity: finding.Warning, Class: finding.OverLimit,
+		o.add(finding.Finding{ID: "pages-not-looked-at", Severity: finding.Warning, Class: finding.OverLimit,
 			Incomplete: true, What: fmt.Sprintf("Only the first %d of %d pages were looked at.", wanted, total),
 			Remedy: "Name the other pages with --pages."})
-		finding.Sort(o.Findings)
-		o.Clean = false
 	}
 	defer req.Timer.Start("write report")()
 	for name, v := range map[string]any{"findings.json": o, "plates.json": p.index} {
@@ -104,12 +111,15 @@ func paintedOtherwise(fs []finding.Finding) []finding.Finding {
 	return out
 }
 
+// fewPages are looked at as finely as asked for.
+const fewPages = 4
+
 // shareDPI lowers the resolution of long documents, so that a book does not take an hour.
 func shareDPI(dpi float64, pages int) float64 {
 	switch {
 	case pages > 12:
 		return min(dpi, 150)
-	case pages > 4:
+	case pages > fewPages:
 		return min(dpi, 200)
 	}
 	return dpi
@@ -119,6 +129,7 @@ func shareDPI(dpi float64, pages int) float64 {
 type preparation struct {
 	req     PrepareRequest
 	results results
+	longest int // bound on the report's pictures, pixels
 	index   *PlatesIndex
 	byPage  map[int]*report.Page
 	order   []int
@@ -127,9 +138,10 @@ type preparation struct {
 
 // Bounds on the pictures along their longer side: in the report, and in the folder of looks.
 const (
-	reportPixels = 1500
-	lookPixels   = 6000
-	thumbPixels  = 600 // single plates in the report
+	reportPixels       = 1500
+	reportPixelsOfMany = 900 // when there are more than fewPages, all of which wait in memory
+	lookPixels         = 6000
+	thumbPixels        = 600 // single plates in the report
 )
 
 // reduction is the whole factor that brings a stack's longer side within most pixels.
@@ -159,7 +171,7 @@ func (p *preparation) page(sh *Sheet, page *check.Page) error {
 		return err
 	}
 	p.results.add(file)
-	reduce, small := reduction(st, reportPixels), img
+	reduce, small := reduction(st, p.longest), img
 	if reduce > 1 {
 		if small, err = picture(m, st, reduce); err != nil {
 			return err
@@ -276,50 +288,4 @@ func (p *preparation) report(o *Outcome) *report.Data {
 		d.Cautions = append(d.Cautions, "These are usual cautions only: the press maker's and the suppliers' data sheets, local rules and a licensed professional have the last word.")
 	}
 	return d
-}
-
-// DemoRequest asks for the example job.
-type DemoRequest struct {
-	Out      string
-	FailOn   finding.Severity
-	Progress Progress
-	Timer    *instrument.Timer
-}
-
-// Demo writes the example artwork and its job, and prepares the faulty ticket.
-func Demo(ctx context.Context, req DemoRequest) (*Outcome, error) {
-	var made results
-	if err := made.folder(filepath.Join(req.Out, "artwork")); err != nil {
-		return nil, err
-	}
-	o, err := demoIn(ctx, req, &made)
-	if err != nil {
-		made.undo()
-	}
-	return o, err
-}
-
-func demoIn(ctx context.Context, req DemoRequest, made *results) (*Outcome, error) {
-	for name, faulty := range map[string]bool{"ticket.pdf": false, "ticket-faulty.pdf": true} {
-		var b bytes.Buffer
-		if err := demo.WriteTicket(&b, faulty); err != nil {
-			return nil, err
-		}
-		file := filepath.Join(req.Out, "artwork", name)
-		if err := writeFile(file, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
-			return nil, err
-		}
-		made.add(file)
-	}
-	job := filepath.Join(req.Out, "job.yaml")
-	if err := writeFile(job, func(w io.Writer) error { _, err := io.WriteString(w, demo.JobYAML()); return err }); err != nil {
-		return nil, err
-	}
-	made.add(job)
-	setup, err := NewSetup(SetupOptions{Job: job})
-	if err != nil {
-		return nil, err
-	}
-	return Prepare(ctx, PrepareRequest{File: filepath.Join(req.Out, "artwork", "ticket-faulty.pdf"), Setup: setup, Out: req.Out,
-		DPI: DefaultDPI, FailOn: req.FailOn, Progress: req.Progress, Timer: req.Timer})
 }
