@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/image"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/limits"
@@ -20,6 +21,7 @@ const (
 	costMasked  = 2  // something under a soft mask
 	costMask    = 16 // a soft mask: a group, turned into values
 	costClip    = 1  // the cover of a clip that is no rectangle
+	costSample  = 1  // a sample of an image, which is read however small the image stands
 	costPoint   = 8  // a point of a path: flattening and sorting
 )
 
@@ -88,7 +90,9 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 				groups = append(groups, open{min(max(g.End, i+1), in.end), rect, in.buffered || own})
 			}
 		case displist.Image:
-			c += float64(costImage * size)
+			if size > 0 && it.Image != nil {
+				c += float64(costImage*size) + samples(it.Image.Image)
+			}
 		default:
 			each := float64(costPlain)
 			if blended {
@@ -148,6 +152,19 @@ func points(s *displist.Shape) float64 {
 		}
 	}
 	return costPoint * float64(n)
+}
+
+// samples is the cost of reading an image and its masks.
+func samples(im *image.Image) float64 {
+	n := 0.0
+	if im != nil {
+		for _, part := range []*image.Image{im, im.SoftMask, im.Mask} {
+			if part != nil {
+				n += float64(part.Width) * float64(part.Height)
+			}
+		}
+	}
+	return costSample * n
 }
 
 func area(r geom.Rect) float64 {

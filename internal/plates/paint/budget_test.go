@@ -7,6 +7,7 @@ import (
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/image"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plates/plate"
@@ -104,6 +105,18 @@ func TestNestedMasksAreCounted(t *testing.T) {
 	l := list(100, 100, item(nil), item(mask))
 	if got := affordable(l); got != 1 {
 		t.Errorf("%d items are painted, want 1", got)
+	}
+}
+
+// Do the samples of images count, though these stand small?
+func TestSamplesAreCounted(t *testing.T) {
+	im := &image.Image{Width: 20_000, Height: 10_000, Bits: 8, Space: colour.Gray, Decode: []float64{0, 1}}
+	var parts []any
+	for range 20 {
+		parts = append(parts, picture(im, upright(1, 1, 2, 2)))
+	}
+	if n := affordable(list(100, 100, parts...)); n < 1 || n >= 20 {
+		t.Errorf("%d of 20 images of 200 million samples are painted", n)
 	}
 }
 

@@ -147,7 +147,7 @@ func (w *worker) picture(pl *plan, i int, box raster.IntRect, l *layer) {
 	}
 	w.scan.Scan(s.edge, box, func(y int, spans []raster.Span) {
 		spans = w.clipped(cl, y, spans)
-		if len(spans) == 0 {
+		if len(spans) == 0 || w.stop(it) {
 			return
 		}
 		if eight {
