@@ -123,22 +123,12 @@ func joinFills(fills []displist.Item) *procOutline {
 	var parts []outlinePart
 	for i := range fills {
 		s := &fills[i].Shape
-		if s.Rule == geom.NonZero {
+		if apart := convexParts(s.Path); apart != nil {
+			parts = append(parts, apart...)
+		} else if s.Rule == geom.NonZero {
 			parts = append(parts, partFrom(s.Path))
-			continue
-		}
-		first := len(parts)
-		for _, sub := range subpaths(s.Path) {
-			p := partFrom(sub)
-			if !p.convex || len(parts) > maxOutlineParts {
-				return nil
-			}
-			for _, q := range parts[first:] {
-				if !p.bounds.Intersect(q.bounds).Empty() {
-					return nil
-				}
-			}
-			parts = append(parts, p)
+		} else {
+			return nil
 		}
 	}
 	if len(parts) > maxOutlineParts {
@@ -197,6 +187,28 @@ func partFrom(path *geom.Path) outlinePart {
 		}
 	}
 	return p
+}
+
+// convexParts makes a part of every subpath when all are convex and none touches another: then both
+// fill rules mean the same, whatever their directions; nil otherwise.
+func convexParts(path *geom.Path) []outlinePart {
+	subs := subpaths(path)
+	if len(subs) > maxOutlineParts {
+		return nil
+	}
+	parts := make([]outlinePart, len(subs))
+	for i, s := range subs {
+		parts[i] = partFrom(s)
+		if !parts[i].convex {
+			return nil
+		}
+		for _, q := range parts[:i] {
+			if !parts[i].bounds.Intersect(q.bounds).Empty() {
+				return nil
+			}
+		}
+	}
+	return parts
 }
 
 // subpaths cuts a path at its MoveTos. The pieces share its memory.
