@@ -141,7 +141,7 @@ const ImageCacheBytes = 256 << 20
 // Caps on painting. Work is counted in square points of a plain fill (package paint tells what weighs more).
 const (
 	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: 500 filled groups of the size of the
-	// page, or 120 soft masks. The heaviest public test page that is no attack takes a hundredth.
+	// page, or 120 soft masks. The heaviest public test page that is no attack takes a twentieth.
 	PaintWorkFloor  = 200_000_000
 	PaintWorkFactor = 3000
 )
