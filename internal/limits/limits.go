@@ -140,8 +140,9 @@ const ImageCacheBytes = 256 << 20
 
 // Caps on painting. Work is counted in square points of a plain fill (package paint tells what weighs more).
 const (
-	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: 500 filled groups of the size of the
-	// page, or 120 soft masks. The heaviest public test page that is no attack takes a twentieth.
-	PaintWorkFloor  = 200_000_000
-	PaintWorkFactor = 3000
+	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: on A4 over 200 filled groups of the size of
+	// the page, or 50 soft masks, or two images of the largest size. The heaviest public test page that
+	// is no attack takes an eighth.
+	PaintWorkFloor  = 300_000_000
+	PaintWorkFactor = 800
 )
