@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// ParsePages reads "1-3,7" into page numbers in ascending order of mention, each once; "" means all.
+// ParsePages reads "1-3,7" into page numbers in the order they are named, each once; "" means all.
 func ParsePages(s string, last int) ([]int, error) {
 	if s == "" {
 		all := make([]int, last)
@@ -48,7 +48,8 @@ func pagesText(last int) string {
 	return fmt.Sprintf("the file has pages 1 to %d", last)
 }
 
-// pageRange reads "3", "2-5", "4-" (to the last) or "-2" (from the first).
+// pageRange reads "3", "2-5", "4-" (to the last) or "-2" (from the first). A range that begins inside the
+// file ends with it: "1-3" of a file of two pages is both.
 func pageRange(s string, last int) (a, b int, ok bool) {
 	s = strings.TrimSpace(s)
 	from, to, span := strings.Cut(s, "-")
@@ -64,5 +65,8 @@ func pageRange(s string, last int) (a, b int, ok bool) {
 	}
 	a, okA := number(from, 1)
 	b, okB := number(to, last)
+	if span && a <= last {
+		b = min(b, last)
+	}
 	return a, b, okA && okB && s != "-" && a >= 1 && b >= a
 }
