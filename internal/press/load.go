@@ -226,9 +226,9 @@ func FindStock(nameOrPath string) (*Stock, error) {
 func notFound(what, name string, names []string) error {
 	remedy := didYouMean(name, names)
 	if remedy != "" {
-		remedy += "; "
+		remedy += " Or "
 	}
-	return &NotFoundError{What: what, Name: name, Remedy: remedy + "a file is given with its path, as ./" + name + yamlExt}
+	return &NotFoundError{What: what, Name: name, Remedy: remedy + "give a file with its path, as ./" + name + yamlExt}
 }
 
 // isPath tells a file from a shipped name: it has a folder or the ending of a definition.
