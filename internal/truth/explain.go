@@ -30,6 +30,14 @@ var explained = map[[2]string]string{
 	{"947e0397", "Black"}: "a page of nothing but small type: 10.7.4 lets a device paint every pixel a glyph touches, " +
 		"which both interpreters do at 600 dpi; ours is the exact area, a quarter pixel thinner all round at 150 dpi",
 	{"21f9536a", ""}: "the text is in an ICCBased space whose profile is a Lab one (Tables 65 to 67); the mutool compared with has no ICC and takes L*, a*, b* for R, G, B",
+	{"82f80aa1", ""}: "11.4.7 with 11.7.2: a group without a colour space of its own blends in the process space of the page, here CMYK; mutool blends these RGB objects before converting them",
+	{"8ac40dc4", ""}: "9.3.3: word spacing applies to every single-byte code 32, in Type 3 fonts too",
+	{"c04be73c", ""}: "8.11.3: the images are in layers that are off by the default configuration; gs shows them",
+	{"d3047229", ""}: "8.6.6.5: the named colourant has a plate; mutool paints it in process colours",
+	{"c691fb32", ""}: "11.6.5.2: outside the mask group's BBox the mask is the transfer function of the backdrop's luminosity",
+	{"672c3765", ""}: "11.3.5.3: what non-separable modes do to black is told for CMYK; gs takes it otherwise",
+	{"1c780335", ""}: "gs gives no picture of this damaged file",
+	{"5a5f76a9", ""}: "gs gives no picture of this file",
 	{"13f2728f", ""}: "a Lab image: each converts Lab its own way (8.6.5.4 with 10.4 leaves the device's part open)",
 }
 
