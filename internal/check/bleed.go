@@ -10,7 +10,7 @@ import (
 )
 
 // usualBleed is what is asked for when a job names none.
-const usualBleed = 3.0 // mm; STANDARDS 7.5, common practice, no source
+const usualBleed = 3.0 // mm; common practice, no source
 
 func (in *Input) bleed() float64 {
 	if in.Job != nil && in.Job.Bleed > 0 {

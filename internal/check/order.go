@@ -19,7 +19,7 @@ var coveredByLaterToner = Rule{
 	Measures: "toner drawn above an opaque toner that the press lays down after it, where both are on the plates, by painting the page " +
 		"again with the upper objects knocking out; strips under 0.2 mm do not count",
 	Figure: "0.5 mm2",
-	Source: "press definition (laydown order); APPEARANCE 1.2: an opaque layer hides what lies under it",
+	Source: "press definition (laydown order); Kubelka-Munk layers: an opaque layer hides what lies under it",
 	Page: func(ctx context.Context, _ *Input, p *Page, out finding.Sink) error {
 		rank := p.rank()
 		for b := len(colourant.ProcessNames); b < p.Plates.Set.Len(); b++ {

@@ -14,7 +14,7 @@ var pileOverLimit = Rule{
 	ID:       "pile-over-limit",
 	Measures: "the sum of all tints, averaged over the press's area, per pass and over all passes",
 	Figure:   "pile limits of the press",
-	Source:   "press definition; STANDARDS 7.4 (area-averaged: a lone pixel is not a fault)",
+	Source:   "press definition; averaged over an area, as a lone pixel is no fault (common practice, no source)",
 	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
 		if in.Press == nil {
 			return nil

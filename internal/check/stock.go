@@ -21,7 +21,7 @@ var darkStockWithoutWhite = Rule{
 	Measures: "cyan, magenta or yellow above 10 %, but in rich blacks, on a stock darker than L* 75 with less than half an opaque toner under it; " +
 		"strips thinner than 0.6 mm do not count; an error below L* 50, else and on metallised stock a warning",
 	Figure: "L* 75, 1 mm2",
-	Source: "APPEARANCE 3.2 and section 7 (process toner on kraft and black); figures: common practice, no source",
+	Source: "common practice, no source: process toner is transparent and takes its light from what lies under it",
 	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
 		if in.Stock == nil || in.Press == nil || in.Stock.Front[0] >= darkStock {
 			return nil

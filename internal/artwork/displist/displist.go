@@ -29,7 +29,7 @@ type List struct {
 	// Incomplete is true when something of the page could not be put on the list; findings say what.
 	Incomplete bool
 	// ViewerDiffers is true when a viewer that prints would show other layers than the plain default
-	// configuration (8.11.4.5, STANDARDS 1.12.2).
+	// configuration (8.11.4.5).
 	ViewerDiffers bool
 }
 

@@ -110,7 +110,7 @@ func unit(v float64) float64 {
 }
 
 // Colour separates one source colour. image is true for samples of images and other computed
-// colours, where OPM 1 does not act (8.6.7; STANDARDS 1.4.4). Inker.Colour is faster for many colours.
+// colours, where OPM 1 does not act (8.6.7). Inker.Colour is faster for many colours.
 func (t *Target) Colour(p displist.Paint, overprint bool, mode int, image bool, intent colour.Intent, ctx Context) Ink {
 	return *t.Space(p.Space, overprint, intent, ctx).ink(p, overprint && mode == 1 && !image)
 }

@@ -1,6 +1,6 @@
 // Package separate decides what each item of a display list does to each colourant of a press:
 // paint a tint, clear it, or leave it, and why. It is the only place that knows both source colours
-// and plates, and holds the overprint truth table (ISO 32000-2, 8.6.7 and Table 146; STANDARDS 1.3 to 1.5).
+// and plates, and holds the overprint truth table (ISO 32000-2, 8.6.7 and Table 146).
 package separate
 
 import (
@@ -72,7 +72,7 @@ func (b BlendSpace) ProcessComponents() int { return [...]int{4, 3, 1}[b] }
 
 // Context is what surrounds an item.
 type Context struct {
-	Space BlendSpace // of the group the item is painted in; OPM 1 acts in BlendCMYK only (11.7.4.3, STANDARDS 1.5.2)
+	Space BlendSpace // of the group the item is painted in; OPM 1 acts in BlendCMYK only (11.7.4.3)
 }
 
 // Within returns the context of the members of group g standing in c: the group's blending space

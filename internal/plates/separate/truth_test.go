@@ -118,7 +118,7 @@ func TestWhatGroupsInOtherSpacesReceive(t *testing.T) {
 	})
 }
 
-// OPM 1 acts on a colour given directly in DeviceCMYK, not on samples of an image (STANDARDS 1.4.4).
+// OPM 1 acts on a colour given directly in DeviceCMYK, not on samples of an image (8.6.7).
 func TestModeOneSparesNothingUnderImageSamples(t *testing.T) {
 	p := displist.Paint{Space: colour.CMYK, Comps: []float64{0, 0, 0, 1}}
 	ink := testTarget(t).Colour(p, true, 1, true, colour.RelativeColorimetric, Context{})
