@@ -40,7 +40,7 @@ func TestCorpusPagesAreWellFormed(t *testing.T) {
 					continue
 				}
 				took := time.Since(begun)
-				if took > 10*time.Second {
+				if took > 2*time.Minute { // a hang, on any machine and under the race detector
 					t.Errorf("page %d took %v", n, took)
 				}
 				if err := displist.Validate(list); err != nil {

@@ -78,7 +78,7 @@ func TestCorpusOpens(t *testing.T) {
 		took := time.Since(start)
 		runtime.ReadMemStats(&after)
 		t.Logf("%-60s pages %d ops %d err %v findings %d %v %d MB", filepath.Base(name), pages, ops, err, len(sink.Sorted()), took, (after.TotalAlloc-before.TotalAlloc)>>20)
-		if took > 5*time.Second {
+		if took > 60*time.Second {
 			t.Errorf("%s took %v", filepath.Base(name), took)
 		}
 		if got := after.TotalAlloc - before.TotalAlloc; got > 1<<30 {
