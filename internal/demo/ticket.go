@@ -171,8 +171,8 @@ func inside(faulty bool, gold press.Toner) string {
 			c.op("S")
 		}
 		if faulty {
-			s := gold.StandIn
-			c.op("%g %g %g %g k", s[0]/100, s[1]/100, s[2]/100, s[3]/100)
+			look := gold.StandIn
+			c.op("%g %g %g %g k", look[0]/100, look[1]/100, look[2]/100, look[3]/100)
 		} else {
 			c.spot("Gold", .7)
 		}
