@@ -119,50 +119,13 @@ type Pen struct {
 	M     geom.Matrix
 }
 
-// Paint is a source colour, or a pattern.
+// Paint is a source colour, or a pattern: at most one of Tiling and Shading is set. An uncoloured
+// tiling has its colour in Space and Comps too; a coloured one and a shading have no Space.
 type Paint struct {
 	Space   colour.Space
 	Comps   []float64
 	Tiling  *Tiling
 	Shading *Shading
-}
-
-// Tiling is a tiling pattern (8.7.3); Items is its cell, in pattern space mapped to list space by M.
-type Tiling struct {
-	Items        []Item
-	BBox         geom.Rect // pattern space
-	XStep, YStep float64
-	M            geom.Matrix
-	Coloured     bool
-}
-
-// Shading is a smooth shading (8.7.4), its geometry in shading space with M to list space.
-type Shading struct {
-	Type       int
-	Space      colour.Space
-	M          geom.Matrix
-	BBox       *geom.Rect
-	Background []float64
-	Coords     []float64
-	Domain     []float64
-	Extend     [2]bool
-	Function   colour.Function // nil when mesh vertices carry colours
-	Mesh       *Mesh
-	Ref        pdf.Ref
-}
-
-// Mesh is the decoded data of shading types 4 to 7.
-type Mesh struct {
-	Triangles []int32      // 3 vertex indices each (types 4, 5)
-	Vertices  []geom.Point // shading space
-	Comps     [][]float64  // per vertex
-	Patches   []Patch      // types 6, 7
-}
-
-// Patch is a tensor-product patch: 16 control points in row order and 4 corner colours.
-type Patch struct {
-	P [16]geom.Point
-	C [4][]float64
 }
 
 // Picture is an image and where it stands: M maps the unit square (y up: row 0 at y = 1) to list space.

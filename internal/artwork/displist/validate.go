@@ -19,8 +19,8 @@ func Validate(l *List) error {
 	if !l.Page.ToList.Finite() {
 		return fmt.Errorf("page matrix %v is not finite", l.Page.ToList)
 	}
-	seen := map[*SoftMask]bool{}
-	if err := validateItems(l.Items, seen, 0); err != nil {
+	v := validator{masks: map[*SoftMask]bool{}, tilings: map[*Tiling]bool{}, shadings: map[*Shading]bool{}, meshes: map[*Mesh]bool{}}
+	if err := v.items(l.Items, 0); err != nil {
 		return err
 	}
 	for _, n := range l.Names {
@@ -31,9 +31,17 @@ func Validate(l *List) error {
 	return nil
 }
 
-func validateItems(items []Item, seen map[*SoftMask]bool, depth int) error {
+// validator remembers what it has judged: masks, cells and meshes are shared.
+type validator struct {
+	masks    map[*SoftMask]bool
+	tilings  map[*Tiling]bool
+	shadings map[*Shading]bool
+	meshes   map[*Mesh]bool
+}
+
+func (v *validator) items(items []Item, depth int) error {
 	if depth > 64 {
-		return fmt.Errorf("soft masks nest more than 64 deep")
+		return fmt.Errorf("soft masks and patterns nest more than 64 deep")
 	}
 	type open struct {
 		end    int
@@ -50,6 +58,9 @@ func validateItems(items []Item, seen map[*SoftMask]bool, depth int) error {
 			return fmt.Errorf("item %d (%s): %s", i, it.Kind, fmt.Sprintf(format, args...))
 		}
 		if err := it.validate(); err != nil {
+			return fail("%v", err)
+		}
+		if err := v.patterns(it, depth); err != nil {
 			return fail("%v", err)
 		}
 		if n := len(groups); n > 0 {
@@ -71,9 +82,9 @@ func validateItems(items []Item, seen map[*SoftMask]bool, depth int) error {
 			}
 			groups = append(groups, open{end, it.Bounds, it.Hidden})
 		}
-		if sm := it.SoftMask; sm != nil && !seen[sm] {
-			seen[sm] = true
-			if err := sm.validate(seen, depth); err != nil {
+		if sm := it.SoftMask; sm != nil && !v.masks[sm] {
+			v.masks[sm] = true
+			if err := v.mask(sm, depth); err != nil {
 				return fail("soft mask: %v", err)
 			}
 		}
@@ -210,7 +221,13 @@ func validatePath(p *geom.Path) error {
 }
 
 func (p *Paint) validate() error {
-	if p.Tiling != nil || p.Shading != nil {
+	if p.Tiling != nil && p.Shading != nil {
+		return fmt.Errorf("paint is a tiling and a shading")
+	}
+	if p.Shading != nil || p.Tiling != nil && p.Tiling.Coloured {
+		if p.Space != nil {
+			return fmt.Errorf("paint has a pattern and a colour")
+		}
 		return nil
 	}
 	if p.Space == nil {
@@ -231,7 +248,7 @@ func validateColour(s colour.Space, comps []float64) error {
 	return nil
 }
 
-func (m *SoftMask) validate(seen map[*SoftMask]bool, depth int) error {
+func (v *validator) mask(m *SoftMask, depth int) error {
 	if !finiteRect(m.Bounds) {
 		return fmt.Errorf("bounds %v", m.Bounds)
 	}
@@ -249,7 +266,7 @@ func (m *SoftMask) validate(seen map[*SoftMask]bool, depth int) error {
 	if m.Transfer != nil && m.Transfer.Inputs() != 1 {
 		return fmt.Errorf("transfer function takes %d values", m.Transfer.Inputs())
 	}
-	return validateItems(m.Items, seen, depth+1)
+	return v.items(m.Items, depth+1)
 }
 
 // within allows for the rounding of unions.
