@@ -11,11 +11,15 @@ type cmapFile struct {
 	spaces   [4][]codeSpace // by code length - 1
 	ranges   [4][]cidRange  // sorted by lo, disjoint
 	chars    map[codeKey]uint32
+	notdef   [4][]cidRange // sorted and disjoint too; all codes of one have its CID
 	unicode  map[codeKey]rune
 	uniRange [4][]cidRange
 	vertical bool
+	over     bool   // there was more than this program keeps
+	ordering string // of the character collection, in a predefined CMap
 	useName  string
 	base     *cmapFile // usecmap
+	lost     bool      // the CMap it builds on is not carried here
 }
 
 type codeKey struct {
@@ -30,6 +34,9 @@ type cidRange struct{ lo, hi, cid uint32 }
 
 // maxCMapEntries bounds what one CMap may define; the largest public ones have about 20,000.
 const maxCMapEntries = 300_000
+
+// maxCodeSpaces of one length: every code is held against all of them. The public ones have up to six.
+const maxCodeSpaces = 64
 
 // identityCMap is Identity-H and Identity-V: two-byte codes, CID = code.
 func identityCMap(vertical bool) *cmapFile {
@@ -47,7 +54,11 @@ func parseCMap(b []byte) *cmapFile {
 	entries := 0
 	for {
 		t := s.token()
-		if t.kind == cmapEnd || entries > maxCMapEntries {
+		if entries > maxCMapEntries {
+			c.over = true
+			break
+		}
+		if t.kind == cmapEnd {
 			break
 		}
 		if t.kind == cmapName && t.text == "WMode" {
@@ -72,6 +83,10 @@ func parseCMap(b []byte) *cmapFile {
 					if hi.kind != cmapHex || lo.n != hi.n || lo.n < 1 || lo.n > 4 || entries > maxCMapEntries {
 						break
 					}
+					if len(c.spaces[lo.n-1]) >= maxCodeSpaces {
+						c.over = true
+						continue
+					}
 					c.spaces[lo.n-1] = append(c.spaces[lo.n-1], codeSpace{lo.value, hi.value})
 				}
 			case "begincidrange":
@@ -83,6 +98,21 @@ func parseCMap(b []byte) *cmapFile {
 					hi, cid := s.token(), s.token()
 					if hi.kind == cmapHex && cid.kind == cmapInt && lo.n == hi.n && lo.n >= 1 && lo.n <= 4 && lo.value <= hi.value {
 						c.ranges[lo.n-1] = append(c.ranges[lo.n-1], cidRange{lo.value, hi.value, cid.value})
+					}
+				}
+			case "beginnotdefrange", "beginnotdefchar":
+				for ; entries <= maxCMapEntries; entries++ {
+					lo := s.token()
+					if lo.kind != cmapHex {
+						break
+					}
+					hi := lo
+					if t.text == "beginnotdefrange" {
+						hi = s.token()
+					}
+					cid := s.token()
+					if hi.kind == cmapHex && cid.kind == cmapInt && lo.n == hi.n && lo.n >= 1 && lo.n <= 4 && lo.value <= hi.value {
+						c.notdef[lo.n-1] = append(c.notdef[lo.n-1], cidRange{lo.value, hi.value, cid.value})
 					}
 				}
 			case "begincidchar":
@@ -102,7 +132,7 @@ func parseCMap(b []byte) *cmapFile {
 						break
 					}
 					if dst := s.token(); dst.kind == cmapHex {
-						c.unicode[codeKey{code.value, uint8(code.n)}] = dst.first
+						c.unicode[codeKey{code.value, uint8(code.n)}] = dst.char
 					}
 				}
 			case "beginbfrange":
@@ -119,10 +149,33 @@ func parseCMap(b []byte) *cmapFile {
 		prev = t
 	}
 	for i := range c.ranges {
-		c.ranges[i] = disjoint(c.ranges[i])
-		c.uniRange[i] = disjoint(c.uniRange[i])
+		c.ranges[i] = disjoint(c.ranges[i], 1)
+		c.notdef[i] = disjoint(c.notdef[i], 0)
+		c.uniRange[i] = disjoint(c.uniRange[i], 1)
 	}
+	c.assumeSpaces()
 	return c
+}
+
+// assumeSpaces makes code spaces of what is mapped where the file forgets to name any.
+func (c *cmapFile) assumeSpaces() {
+	if c.useName != "" {
+		return
+	}
+	for i := range c.spaces {
+		if len(c.spaces[i]) > 0 {
+			return
+		}
+	}
+	for i := range c.ranges {
+		if len(c.ranges[i]) > 0 {
+			c.spaces[i] = []codeSpace{{0, 1<<(8*i+8) - 1}}
+			return
+		}
+	}
+	for k := range c.chars {
+		c.spaces[k.n-1] = []codeSpace{{0, 1<<(8*k.n) - 1}}
+	}
 }
 
 func (c *cmapFile) bfRange(s *cmapScanner, lo, hi, dst cmapToken) {
@@ -130,7 +183,7 @@ func (c *cmapFile) bfRange(s *cmapScanner, lo, hi, dst cmapToken) {
 	switch {
 	case dst.kind == cmapHex:
 		if valid {
-			c.uniRange[lo.n-1] = append(c.uniRange[lo.n-1], cidRange{lo.value, hi.value, uint32(dst.first)})
+			c.uniRange[lo.n-1] = append(c.uniRange[lo.n-1], cidRange{lo.value, hi.value, uint32(dst.char)})
 		}
 	case dst.kind == cmapWord && dst.text == "[":
 		for v := lo.value; ; v++ {
@@ -139,15 +192,15 @@ func (c *cmapFile) bfRange(s *cmapScanner, lo, hi, dst cmapToken) {
 				return
 			}
 			if valid && v >= lo.value && v <= hi.value {
-				c.unicode[codeKey{v, uint8(lo.n)}] = t.first
+				c.unicode[codeKey{v, uint8(lo.n)}] = t.char
 			}
 		}
 	}
 }
 
 // disjoint sorts ranges and cuts off what an earlier start already covers, so that one binary search
-// finds the answer.
-func disjoint(r []cidRange) []cidRange {
+// finds the answer; step is how much the CID grows from code to code.
+func disjoint(r []cidRange, step uint32) []cidRange {
 	sort.SliceStable(r, func(i, j int) bool { return r[i].lo < r[j].lo })
 	out := r[:0]
 	next := uint64(0)
@@ -156,7 +209,7 @@ func disjoint(r []cidRange) []cidRange {
 			if uint64(x.hi) < next {
 				continue
 			}
-			x.cid += uint32(next - uint64(x.lo))
+			x.cid += step * uint32(next-uint64(x.lo))
 			x.lo = uint32(next)
 		}
 		out = append(out, x)
@@ -165,30 +218,30 @@ func disjoint(r []cidRange) []cidRange {
 	return out
 }
 
-func findRange(r []cidRange, code uint32) (uint32, bool) {
+func findRange(r []cidRange, code uint32) (*cidRange, bool) {
 	i := sort.Search(len(r), func(i int) bool { return r[i].hi >= code })
 	if i < len(r) && r[i].lo <= code {
-		return r[i].cid + code - r[i].lo, true
+		return &r[i], true
 	}
-	return 0, false
+	return nil, false
 }
 
-// next cuts one code from the front of s (9.7.6.3). A sequence that fits no code space takes as many
-// bytes as the shortest one its first byte begins, or the shortest of all.
-func (c *cmapFile) next(s string) (code uint32, n int) {
+// next cuts one code from the front of s, which must not be empty (9.7.6.2). valid is false when no code
+// space holds it: it then has as many bytes as the code space that the longest part of s begins,
+// the shortest of several, or as s has left (9.7.6.3).
+func (c *cmapFile) next(s string) (code uint32, n int, valid bool) {
 	v := uint32(0)
 	for n := 1; n <= 4 && n <= len(s); n++ {
 		v = v<<8 | uint32(s[n-1])
 		if c.inSpace(v, n) {
-			return v, n
+			return v, n, true
 		}
 	}
-	n = c.partial(s[0])
-	n = min(n, len(s))
+	n = min(c.partial(s), len(s))
 	for i := range n {
 		code = code<<8 | uint32(s[i])
 	}
-	return code, n
+	return code, n, false
 }
 
 func (c *cmapFile) inSpace(v uint32, n int) bool {
@@ -207,41 +260,45 @@ func (c *cmapFile) inSpace(v uint32, n int) bool {
 	return false
 }
 
-func (c *cmapFile) partial(first byte) int {
-	shortest, matching := 0, 0
+// partial is the length of the code space that s comes closest to.
+func (c *cmapFile) partial(s string) int {
+	length, matching := 1, -1
 	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
 		for n := 1; n <= 4; n++ {
 			for _, sp := range c.spaces[n-1] {
-				if shortest == 0 || n < shortest {
-					shortest = n
+				m := 0
+				for m < min(n, len(s)) && s[m] >= byte(sp.lo>>(8*(n-1-m))) && s[m] <= byte(sp.hi>>(8*(n-1-m))) {
+					m++
 				}
-				shift := 8 * (n - 1)
-				if first >= byte(sp.lo>>shift) && first <= byte(sp.hi>>shift) && (matching == 0 || n < matching) {
-					matching = n
+				if m > matching || m == matching && n < length {
+					length, matching = n, m
 				}
 			}
 		}
 	}
-	if matching > 0 {
-		return matching
-	}
-	return max(shortest, 1)
+	return length
 }
 
 // maxUseCMap is the depth of usecmap chains.
 const maxUseCMap = 8
 
-// cid maps a code; ok is false when the CMap does not say (the CID is 0 then).
-func (c *cmapFile) cid(code uint32, n int) (uint32, bool) {
+// cid maps a code; one that is not mapped has the CID of its notdef range, or 0 (9.7.6.3). ok tells
+// whether it is mapped.
+func (c *cmapFile) cid(code uint32, n int) (cid uint32, ok bool) {
 	if n < 1 || n > 4 {
 		return 0, false
 	}
-	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
+	for c, d := c, 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
 		if v, ok := c.chars[codeKey{code, uint8(n)}]; ok {
 			return v, true
 		}
-		if v, ok := findRange(c.ranges[n-1], code); ok {
-			return v, true
+		if r, ok := findRange(c.ranges[n-1], code); ok {
+			return r.cid + code - r.lo, true
+		}
+	}
+	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
+		if r, ok := findRange(c.notdef[n-1], code); ok {
+			return r.cid, false
 		}
 	}
 	return 0, false
@@ -253,13 +310,19 @@ func (c *cmapFile) runeOf(code uint32, n int) (rune, bool) {
 		return 0, false
 	}
 	if r, ok := c.unicode[codeKey{code, uint8(n)}]; ok {
+		if r == 0xFFFD {
+			return 0, false
+		}
 		return r, true
 	}
-	v, ok := findRange(c.uniRange[n-1], code)
+	r, ok := findRange(c.uniRange[n-1], code)
 	if !ok && n == 1 { // one-byte codes written with two bytes
 		return c.runeOf(code, 2)
 	}
-	return rune(v), ok && v <= 0x10FFFF
+	if !ok || r.cid+code-r.lo > 0x10FFFF || r.cid == 0xFFFD {
+		return 0, false
+	}
+	return rune(r.cid + code - r.lo), true
 }
 
 // The kinds of CMap tokens.
@@ -275,7 +338,7 @@ type cmapToken struct {
 	kind  int
 	value uint32
 	n     int  // bytes of a hexadecimal string
-	first rune // its first character, read as UTF-16BE
+	char  rune // its character, read as UTF-16BE; U+FFFD = none or several
 	text  string
 }
 
@@ -317,19 +380,34 @@ func (s *cmapScanner) hex() cmapToken {
 	for _, c := range data[:min(4, len(data))] {
 		t.value = t.value<<8 | uint32(c)
 	}
-	switch {
-	case len(data) >= 4:
-		hi, lo := rune(be16(data)), rune(be16(data[2:]))
-		t.first = hi
-		if r := utf16.DecodeRune(hi, lo); utf16.IsSurrogate(hi) {
-			t.first = r
-		}
-	case len(data) >= 2:
-		t.first = rune(be16(data))
-	case len(data) == 1:
-		t.first = rune(data[0])
-	}
+	t.char = charFromUTF16(data)
 	return t
+}
+
+// charFromUTF16 is the one character of a string; the Latin ligatures are one, whether written so or as
+// the letters they join.
+func charFromUTF16(b []byte) rune {
+	switch {
+	case len(b) == 1:
+		return rune(b[0])
+	case len(b) == 2:
+		return rune(be16(b))
+	case len(b) == 4 && utf16.IsSurrogate(rune(be16(b))):
+		return utf16.DecodeRune(rune(be16(b)), rune(be16(b[2:])))
+	}
+	switch string(b) {
+	case "\x00f\x00f":
+		return 0xFB00
+	case "\x00f\x00i":
+		return 0xFB01
+	case "\x00f\x00l":
+		return 0xFB02
+	case "\x00f\x00f\x00i":
+		return 0xFB03
+	case "\x00f\x00f\x00l":
+		return 0xFB04
+	}
+	return 0xFFFD
 }
 
 // oddDigits is 1 when a hexadecimal string lacks its last digit, which counts as 0 (7.3.4.3).

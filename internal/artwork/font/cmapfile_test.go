@@ -19,7 +19,7 @@ func TestCMapCutsStrings(t *testing.T) {
 	}
 	got := ""
 	for s := " !\x81\x41\x81\x20A\x9F"; s != ""; {
-		code, n := c.next(s)
+		code, n, _ := c.next(s)
 		cid, ok := c.cid(code, n)
 		got += fmt.Sprintf("%X/%d=%d,%v ", code, n, cid, ok)
 		s = s[n:]
@@ -35,7 +35,7 @@ func TestCMapUsesAnother(t *testing.T) {
 	c := parseCMap([]byte("1 begincidchar <0041> 7 endcidchar"))
 	c.base = identityCMap(false)
 	for code, want := range map[uint32]uint32{0x41: 7, 0x42: 0x42} {
-		v, n := c.next(string([]byte{byte(code >> 8), byte(code)}))
+		v, n, _ := c.next(string([]byte{byte(code >> 8), byte(code)}))
 		if cid, ok := c.cid(v, n); !ok || cid != want {
 			t.Errorf("code %X is CID %d, want %d", code, cid, want)
 		}

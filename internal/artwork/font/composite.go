@@ -5,11 +5,9 @@ import (
 	"math"
 	"sort"
 	"strings"
-	"sync"
 
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
-	"laydown/internal/geom"
 )
 
 // composite is what a Type 0 font adds: codes of several bytes, CIDs, and metrics by CID (9.7).
@@ -31,14 +29,14 @@ type spanValue struct {
 
 func (c *composite) glyphs(dst []Glyph, s string) []Glyph {
 	for len(s) > 0 {
-		code, n := c.cmap.next(s)
+		code, n, valid := c.cmap.next(s)
 		g := Glyph{Code: code, Bytes: n, Space: n == 1 && code == 32}
-		cid, _ := c.cmap.cid(code, n)
-		g.ID = c.gid(cid, code, n)
-		w := c.dw
-		if v := findSpan(c.widths, cid); v != nil {
-			w = v[0]
+		cid := uint32(0)
+		if valid {
+			cid, _ = c.cmap.cid(code, n)
 		}
+		g.ID = c.gid(cid, code, n)
+		w := c.width(cid)
 		g.Advance = w / 1000
 		if c.vertical {
 			w1, vx, vy := c.dw2[1], w/2, c.dw2[0]
@@ -51,6 +49,14 @@ func (c *composite) glyphs(dst []Glyph, s string) []Glyph {
 		s = s[n:]
 	}
 	return dst
+}
+
+// width is the horizontal advance in thousandths.
+func (c *composite) width(cid uint32) float64 {
+	if v := findSpan(c.widths, cid); v != nil {
+		return v[0]
+	}
+	return c.dw
 }
 
 func findSpan(spans []spanValue, cid uint32) *[3]float64 {
@@ -166,7 +172,7 @@ func (b *builder) type0() {
 	p := b.program()
 	switch {
 	case p == nil:
-		b.substituteComposite(c)
+		b.substituteComposite(c, cid)
 	case !known:
 		f.Embedded = true
 		b.setProgram(p)
@@ -231,22 +237,26 @@ func (b *builder) readCMap(c *composite) (known bool) {
 		if v, ok := b.doc.Int(s.Dict["WMode"]); ok {
 			c.vertical = v == 1
 		}
-		if c.cmap.empty() {
+		if c.cmap.mapsNothing() {
+			if c.cmap.lost {
+				return false
+			}
 			b.reports.add(damaged(b.font.Name, "the table of its codes is empty"))
 			c.cmap = identityCMap(c.vertical)
 		}
-		return !c.cmap.unknownBase()
+		return true
 	}
 	name, ok := o.(pdf.Name)
 	if !ok {
 		b.reports.add(damaged(b.font.Name, "the table of its codes is missing"))
 		name = "Identity-H"
 	}
-	c.vertical = name == "V" || strings.HasSuffix(string(name), "-V")
-	c.cmap = identityCMap(c.vertical)
-	if name == "Identity-H" || name == "Identity-V" {
+	if c.cmap = lookupCMap(string(name)); c.cmap != nil {
+		c.vertical = c.cmap.vertical
 		return true
 	}
+	c.vertical = strings.HasSuffix(string(name), "-V")
+	c.cmap = identityCMap(c.vertical)
 	b.cmapNotSupported(string(name))
 	return false
 }
@@ -265,19 +275,25 @@ func (b *builder) embeddedCMap(s *pdf.Stream, depth int) *cmapFile {
 		b.reports.add(damaged(b.font.Name, "the table of its codes is cut short"))
 	}
 	c := parseCMap(data)
+	if c.over {
+		b.reports.add(finding.Finding{ID: "cmap-too-large", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,
+			What:   fmt.Sprintf("The table of codes of %s has more entries than this program keeps; some characters may be missing or wrong.", quoted(b.font.Name)),
+			Remedy: "Export the PDF again with fonts embedded as subsets, or turn the text into outlines."})
+	}
 	if depth >= maxUseCMap {
 		return c
 	}
 	switch use := b.doc.Resolve(s.Dict["UseCMap"]).(type) {
 	case *pdf.Stream:
 		c.base = b.embeddedCMap(use, depth+1)
+		c.lost = c.base.lost
 	case pdf.Name:
 		c.useName = string(use)
 	}
 	if c.base == nil && c.useName != "" {
-		c.base = identityCMap(strings.HasSuffix(c.useName, "-V"))
-		if c.useName != "Identity-H" && c.useName != "Identity-V" {
-			c.base.useName = c.useName
+		if c.base = lookupCMap(c.useName); c.base == nil {
+			c.lost = true
+			c.base = identityCMap(false) // codes are most likely of two bytes
 			c.base.ranges[1] = nil
 			b.cmapNotSupported(c.useName)
 		}
@@ -285,107 +301,17 @@ func (b *builder) embeddedCMap(s *pdf.Stream, depth int) *cmapFile {
 	return c
 }
 
-// empty reports whether the CMap maps nothing.
-func (c *cmapFile) empty() bool {
-	for i := range c.ranges {
-		if len(c.ranges[i]) > 0 {
+// mapsNothing reports whether no code has a CID.
+func (c *cmapFile) mapsNothing() bool {
+	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
+		for i := range c.ranges {
+			if len(c.ranges[i]) > 0 {
+				return false
+			}
+		}
+		if len(c.chars) > 0 {
 			return false
 		}
 	}
-	return len(c.chars) == 0 && c.base == nil
-}
-
-// unknownBase reports whether the chain ends in a predefined CMap not carried here and defines nothing
-// itself.
-func (c *cmapFile) unknownBase() bool {
-	return c.base != nil && c.base.useName != "" && c.base.base == nil && len(c.chars) == 0 &&
-		len(c.ranges[0])+len(c.ranges[1])+len(c.ranges[2])+len(c.ranges[3]) == 0
-}
-
-// variant is a glyph of the substitute stretched to a width.
-type variant struct {
-	gid int
-	sx  float64
-}
-
-// variants numbers the variants in use, for Outline.
-type variants struct {
-	mu   sync.Mutex
-	ids  map[variant]int
-	list []variant
-}
-
-// maxVariants of one font: a code space may be large, the text of a page is not.
-const maxVariants = 1 << 18
-
-func (v *variants) id(x variant) int {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	if id, ok := v.ids[x]; ok {
-		return id
-	}
-	if len(v.list) >= maxVariants {
-		return -1
-	}
-	id := len(v.list)
-	v.ids[x] = id
-	v.list = append(v.list, x)
-	return id
-}
-
-func (v *variants) at(id int) (variant, bool) {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	if id >= len(v.list) {
-		return variant{}, false
-	}
-	return v.list[id], true
-}
-
-// substituteComposite draws what ToUnicode tells of the text, or the codes of a Unicode CMap.
-func (b *builder) substituteComposite(c *composite) {
-	f := b.font
-	t := substituteFor(f.Name, b.flags)
-	uni := t.unicodeCmap()
-	f.prog, f.Kind = t, TrueTypeProgram
-	var to *cmapFile
-	if s, ok := b.doc.Stream(b.dict["ToUnicode"]); ok {
-		data, _ := b.doc.Data(s) // damage leaves characters out, which is reported when they are used
-		to = parseCMap(data)
-	}
-	name, _ := b.doc.Name(b.dict["Encoding"])
-	isUnicode := strings.HasPrefix(string(name), "Uni") && (strings.Contains(string(name), "UCS2") || strings.Contains(string(name), "UTF16"))
-	v := &variants{ids: map[variant]int{}}
-	missing := variant{gid: -1, sx: 1}
-	c.gid = func(cid, code uint32, n int) int {
-		r, ok := to.runeOf(code, n)
-		if !ok && isUnicode {
-			r, ok = rune(code), true
-		}
-		if ok && (r == ' ' || r == 0xA0) {
-			return -1
-		}
-		x := missing
-		if ok {
-			for _, alt := range runeVariants(r) {
-				if gid := uni.lookup(uint32(alt)); gid > 0 {
-					w := c.dw
-					if s := findSpan(c.widths, cid); s != nil {
-						w = s[0]
-					}
-					adv, _ := t.advance(gid)
-					x = variant{gid, stretchTo(w/1000, adv)}
-					break
-				}
-			}
-		}
-		return v.id(x)
-	}
-	f.draw = func(id int) (*geom.Path, error) {
-		x, ok := v.at(id)
-		if !ok || x.gid < 0 {
-			return nil, errNoGlyph
-		}
-		return stretched(t, x.gid, x.sx)
-	}
+	return true
 }

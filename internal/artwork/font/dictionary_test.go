@@ -128,7 +128,7 @@ func TestSubstituteWithoutTheCharacter(t *testing.T) {
 		t.Fatalf("findings %s", ids(c))
 	}
 	g := f.Glyphs(nil, "!")[0]
-	if p := f.Outline(g.ID); p != nil || g.Advance != 0.974 {
+	if p := f.Outline(g.ID); pathText(p) != pathText(standInBox(0.974)) || g.Advance != 0.974 {
 		t.Errorf("a1 draws %s, advance %v", pathText(p), g.Advance)
 	}
 	if ids(c) != "font-glyph-missing font-not-embedded" {
@@ -223,9 +223,17 @@ func TestCompositeCodesFindGlyphs(t *testing.T) {
 	if g := f.Glyphs(nil, "AC "); len(g) != 3 || g[0].ID != 1 || g[1].ID != 3 || !g[2].Space || ids(c) != "" {
 		t.Errorf("through an embedded CMap: %+v; findings %s", g, ids(c))
 	}
-	f, _, c = fontFrom(t, compositeFont("/90ms-RKSJ-H", "", testTrueType))
+	f, _, c = fontFrom(t, compositeFont("/Demo-H", "", testTrueType))
 	if g := f.Glyphs(nil, "\x00\x01"); len(g) != 1 || g[0].ID != -1 || ids(c) != "cmap-not-supported" {
 		t.Errorf("through a CMap that is not carried: %+v; findings %s", g, ids(c))
+	}
+	f, _, c = fontFrom(t, compositeFont("/90msp-RKSJ-V", "", testTrueType))
+	if g := f.Glyphs(nil, "!\x81\x75\x88\x9f"); len(g) != 3 || g[0].ID != 2 || g[1].Bytes != 2 || g[1].ID != 0 || !f.Vertical || ids(c) != "" {
+		t.Errorf("through a predefined CMap: %+v, vertical %v; findings %s", g, f.Vertical, ids(c))
+	}
+	f, _, c = fontFrom(t, compositeFont("begincmap /90msp-RKSJ-H usecmap begincidchar <2A> 3 endcidchar", "", testTrueType))
+	if g := f.Glyphs(nil, "!*"); len(g) != 2 || g[0].ID != 2 || g[1].ID != 3 || ids(c) != "" {
+		t.Errorf("through a CMap built on a predefined one: %+v; findings %s", g, ids(c))
 	}
 }
 
@@ -240,8 +248,43 @@ func TestCompositeSubstitute(t *testing.T) {
 	if p := f.Outline(g[0].ID); p.Empty() || f.Embedded {
 		t.Errorf("A draws %s", pathText(p))
 	}
-	if p := f.Outline(g[1].ID); p != nil || ids(c) != "font-glyph-missing font-not-embedded" {
+	if p := f.Outline(g[1].ID); pathText(p) != pathText(standInBox(1)) || ids(c) != "font-glyph-missing font-not-embedded" {
 		t.Errorf("a missing character draws %s; findings %s", pathText(p), ids(c))
+	}
+}
+
+// A font of ideographs that is not in the file: Latin is drawn by the substitute in the file's widths,
+// ideographs are boxes, blanks are nothing.
+func TestIdeographsAreBoxes(t *testing.T) {
+	for name, tc := range map[string]struct {
+		encoding, info string
+		text           pdf.String
+	}{
+		"collection": {"/Identity-H", "/Registry (Adobe) /Ordering (Japan1) /Supplement 2", "\x00\x22\x04\x65\x02\x79"},
+		"CMap":       {"/90msp-RKSJ-H", "/Registry (Adobe) /Ordering (Identity) /Supplement 0", "A\x88\x9f\x81\x40"},
+		"Unicode":    {"/UniJIS-UTF16-H", "", "\x00A\x4E\x9C\x30\x00"},
+	} {
+		f, _, c := fontFrom(t, func(p *pdfbuild.File) string {
+			return "<< /Type /Font /Subtype /Type0 /BaseFont /Demo /Encoding " + tc.encoding +
+				" /DescendantFonts [ << /Subtype /CIDFontType0 /BaseFont /Demo /W [34 [500]] /CIDSystemInfo << " + tc.info + " >> >> ] >>"
+		})
+		g := f.Glyphs(nil, tc.text)
+		if len(g) != 3 || g[0].Advance != 0.5 || g[1].Advance != 1 || g[2].ID != -1 {
+			t.Errorf("%s: %+v", name, g)
+			continue
+		}
+		sans := substituteFor("Demo", 0)
+		a, _ := sans.outline(sans.unicodeCmap().lookup('A'))
+		adv, _ := sans.advance(sans.unicodeCmap().lookup('A'))
+		if got, want := f.Outline(g[0].ID).Bounds().X1, a.Bounds().X1*0.5/adv; math.Abs(got-want) > 1e-9 {
+			t.Errorf("%s: A reaches %v, want %v", name, got, want)
+		}
+		if ids(c) != "font-not-embedded" {
+			t.Errorf("%s: findings %s", name, ids(c))
+		}
+		if got := pathText(f.Outline(g[1].ID)); got != pathText(standInBox(1)) || ids(c) != "font-glyph-missing font-not-embedded" {
+			t.Errorf("%s: the ideograph draws %s; findings %s", name, got, ids(c))
+		}
 	}
 }
 

@@ -119,8 +119,8 @@ func (f *Font) reportGlyph(id int, err error) {
 	switch {
 	case errors.Is(err, errNoGlyph):
 		f.reports.add(finding.Finding{ID: "font-glyph-missing", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-			What:   fmt.Sprintf("Some characters of %s are left out: the font is not in the file and no other font here has them.", quoted(f.Name)),
-			Why:    "The picture shown here lacks characters that another machine may print.",
+			What:   fmt.Sprintf("Some characters of %s are shown as empty boxes: the font is not in the file and no font here has them.", quoted(f.Name)),
+			Why:    "The boxes only mark where characters stand; another machine may print them, or leave them out.",
 			Remedy: "Embed the font when exporting the PDF, or turn the text into outlines."})
 	case errors.Is(err, errTooLarge):
 		f.reports.add(finding.Finding{ID: "font-glyph-too-large", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,

@@ -106,7 +106,7 @@ func FuzzCMap(f *testing.F) {
 	f.Fuzz(func(t *testing.T, b []byte, s string) {
 		c := parseCMap(b)
 		for len(s) > 0 {
-			code, n := c.next(s)
+			code, n, _ := c.next(s)
 			if n < 1 || n > 4 || n > len(s) {
 				t.Fatalf("a code of %d bytes from %d", n, len(s))
 			}

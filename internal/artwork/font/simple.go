@@ -278,7 +278,6 @@ func (b *builder) substituteSimple() {
 		base = winAnsiEncoding()
 	}
 	widths := b.readWidths()
-	uni := t.unicodeCmap()
 	var table [256]Glyph
 	var gids [256]int
 	var stretch [256]float64
@@ -290,11 +289,8 @@ func (b *builder) substituteSimple() {
 		g := Glyph{Code: uint32(c), Bytes: 1, ID: c, Name: n, Space: c == 32}
 		gids[c] = -1
 		if r, ok := runeFromName(n); ok {
-			for _, v := range runeVariants(r) {
-				if gid := uni.lookup(uint32(v)); gid > 0 {
-					gids[c] = gid
-					break
-				}
+			if gid := substituteGlyph(t, r); gid > 0 {
+				gids[c] = gid
 			}
 		} else if gid, ok := t.glyphByName(n); ok {
 			gids[c] = gid
@@ -319,8 +315,11 @@ func (b *builder) substituteSimple() {
 	}
 	b.font.simple = &table
 	b.font.draw = func(id int) (*geom.Path, error) {
-		if id > 255 || gids[id] < 0 {
+		if id > 255 {
 			return nil, errNoGlyph
+		}
+		if gids[id] < 0 {
+			return standInBox(table[id].Advance), errNoGlyph
 		}
 		return stretched(t, gids[id], stretch[id])
 	}
