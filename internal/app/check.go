@@ -48,7 +48,7 @@ const DefaultDPI = 300
 
 // Check reads, paints and checks the pages one after the other, so that only one lies in memory.
 func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
-	art, err := Open(req.File)
+	art, err := req.Setup.Open(req.File)
 	if err != nil {
 		return nil, err
 	}

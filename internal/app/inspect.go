@@ -110,7 +110,7 @@ func (sh *Sheet) listStep(step separate.Step) ListStep {
 }
 
 func inspect(ctx context.Context, file string, s *Setup, n int, show func(*Sheet) error) ([]finding.Finding, error) {
-	art, err := Open(file)
+	art, err := s.Open(file)
 	if err != nil {
 		return nil, err
 	}
@@ -182,7 +182,7 @@ type PixelPlate struct {
 
 // InspectPixel explains the pixel under a point by the same paint code that made the plates.
 func InspectPixel(ctx context.Context, req PixelRequest) (*PixelResult, error) {
-	art, err := Open(req.File)
+	art, err := req.Setup.Open(req.File)
 	if err != nil {
 		return nil, err
 	}
@@ -231,8 +231,8 @@ func (sh *Sheet) pixel(ctx context.Context, req PixelRequest) (*PixelResult, err
 func percent16(v uint16) float64 { return float64(v) / 655.35 }
 
 // InspectObject writes one object, found by number or dotted path.
-func InspectObject(file, path string, w io.Writer) error {
-	art, err := Open(file)
+func InspectObject(file string, s *Setup, path string, w io.Writer) error {
+	art, err := s.Open(file)
 	if err != nil {
 		return err
 	}
@@ -250,8 +250,8 @@ const maxObjectText = 256 << 10
 
 // InspectOps writes the operators of a page's content, or of a form named by its object number, one a
 // line with byte offsets.
-func InspectOps(file string, page, object int, w io.Writer) error {
-	art, err := Open(file)
+func InspectOps(file string, s *Setup, page, object int, w io.Writer) error {
+	art, err := s.Open(file)
 	if err != nil {
 		return err
 	}

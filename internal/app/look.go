@@ -139,7 +139,7 @@ func WriteLook(ctx context.Context, req LookRequest) (*LookResult, error) {
 	if err := singleOutput(req.File, req.Out); err != nil {
 		return nil, err
 	}
-	art, err := Open(req.File)
+	art, err := req.Setup.Open(req.File)
 	if err != nil {
 		return nil, err
 	}

@@ -56,7 +56,14 @@ type Artwork struct {
 
 // Open opens an artwork file for reading. The error is a *CannotError: no such file, not a PDF,
 // a password, no pages.
-func Open(path string) (*Artwork, error) {
+func Open(path string) (*Artwork, error) { return (&Setup{}).Open(path) }
+
+// Open is Open with the password of the setup, should the file ask for one. A nil Setup has none.
+func (s *Setup) Open(path string) (*Artwork, error) {
+	password := ""
+	if s != nil {
+		password = s.Password
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
@@ -64,7 +71,7 @@ func Open(path string) (*Artwork, error) {
 		}
 		return nil, cannot(err, "check the file's permissions", "%s cannot be read: %v", path, plainCause(err))
 	}
-	a, err := open(path, f)
+	a, err := open(path, f, password)
 	if err != nil {
 		f.Close()
 		return nil, err
@@ -72,7 +79,7 @@ func Open(path string) (*Artwork, error) {
 	return a, nil
 }
 
-func open(path string, f *os.File) (*Artwork, error) {
+func open(path string, f *os.File, password string) (*Artwork, error) {
 	st, err := f.Stat()
 	if err != nil {
 		return nil, cannot(err, "", "%s cannot be read: %v", path, err)
@@ -87,12 +94,16 @@ func open(path string, f *os.File) (*Artwork, error) {
 		return nil, cannot(nil, "export the artwork again", "%s is empty", path)
 	}
 	a := &Artwork{Path: path, Findings: &finding.Collector{}, file: f}
-	a.Doc, err = pdf.Open(f, st.Size(), pdf.Options{Sink: a.Findings})
+	a.Doc, err = pdf.Open(f, st.Size(), pdf.Options{Sink: a.Findings, Password: password})
 	switch {
 	case errors.Is(err, pdf.ErrNotPDF):
 		return nil, cannot(err, "export the artwork as PDF", "%s is not a PDF file", path)
+	case errors.Is(err, pdf.ErrPassword) && password != "":
+		return nil, cannot(err, "check capitals and spaces, or save the artwork without a password", "the password given with --password does not open %s", path)
 	case errors.Is(err, pdf.ErrPassword):
-		return nil, cannot(err, "save it without a password and without restrictions", "%s is encrypted and cannot be read", path)
+		return nil, cannot(err, "give it with --password, or save the artwork without a password", "%s asks for a password", path)
+	case errors.Is(err, pdf.ErrEncryption):
+		return nil, cannot(err, "", "%s cannot be read: %v", path, err)
 	case errors.Is(err, pdf.ErrNoPages):
 		return nil, cannot(err, "export the artwork again", "%s has no pages", path)
 	case err != nil:
@@ -116,7 +127,9 @@ type Setup struct {
 	Press *press.Press // nil = none: every colourant of the file has its plate
 	Stock *press.Stock // nil = none
 	Job   *press.Job   // nil = none
-	conv  *colour.Converter
+	// Password opens encrypted artwork; the empty one is always tried first.
+	Password string
+	conv     *colour.Converter
 	// profile is the press's output profile, through which conv converts; nil = naive conversion.
 	profile *colour.Profile
 }
@@ -124,11 +137,12 @@ type Setup struct {
 // SetupOptions name the definitions: shipped names or files. Empty = none.
 type SetupOptions struct {
 	Press, Stock, Job string
+	Password          string // of the artwork
 }
 
 // NewSetup finds the definitions. Press and Stock given by name win over those of the job.
 func NewSetup(o SetupOptions) (*Setup, error) {
-	s := &Setup{}
+	s := &Setup{Password: o.Password}
 	if o.Job != "" {
 		job, err := press.LoadJob(o.Job)
 		if err != nil {

@@ -52,7 +52,7 @@ type PlateEntry struct {
 
 // WritePlates separates pages and writes plates and Out/plates.json.
 func WritePlates(ctx context.Context, req PlatesRequest) (*PlatesIndex, error) {
-	art, err := Open(req.File)
+	art, err := req.Setup.Open(req.File)
 	if err != nil {
 		return nil, err
 	}

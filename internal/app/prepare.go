@@ -36,7 +36,7 @@ const maxPreparedPages = 24
 // Prepare reads, separates, checks, looks and plans, and writes Out/report.html, findings.json,
 // plates.json, plates/ and look/.
 func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
-	art, err := Open(req.File)
+	art, err := req.Setup.Open(req.File)
 	if err != nil {
 		return nil, err
 	}

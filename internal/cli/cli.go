@@ -168,11 +168,17 @@ type artworkFlags struct {
 	Press string `placeholder:"NAME" help:"Press: a shipped name or a YAML file. Without one every colourant of the file has a plate."`
 	Stock string `placeholder:"NAME" help:"Stock: a shipped name or a YAML file."`
 	Job   string `placeholder:"FILE" help:"Job file (YAML)."`
+	passwordFlag
+}
+
+// passwordFlag opens encrypted artwork.
+type passwordFlag struct {
+	Password string `placeholder:"TEXT" help:"Password of the artwork, should it ask for one."`
 }
 
 // setup finds the definitions and the artwork's name.
 func (f *artworkFlags) setup() (*app.Setup, string, error) {
-	s, err := app.NewSetup(app.SetupOptions{Press: f.Press, Stock: f.Stock, Job: f.Job})
+	s, err := app.NewSetup(app.SetupOptions{Press: f.Press, Stock: f.Stock, Job: f.Job, Password: f.Password})
 	if err != nil {
 		return nil, "", err
 	}

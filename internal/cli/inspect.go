@@ -177,22 +177,23 @@ type inspectOpsCmd struct {
 }
 
 func (c *inspectOpsCmd) Run(e *env) error {
-	_, file, err := c.setup()
+	s, file, err := c.setup()
 	if err != nil {
 		return err
 	}
 	var b bytes.Buffer
-	err = app.InspectOps(file, c.Page, c.Object, &b)
+	err = app.InspectOps(file, s, c.Page, c.Object, &b)
 	return e.showText(&b, nil, err)
 }
 
 type inspectObjectCmd struct {
+	passwordFlag
 	File   string `arg:"" help:"PDF file."`
 	Object string `arg:"" help:"Object number or path: 14, 14.Kids.0, trailer, catalog, pages.2.Resources."`
 }
 
 func (c *inspectObjectCmd) Run(e *env) error {
 	var b bytes.Buffer
-	err := app.InspectObject(c.File, c.Object, &b)
+	err := app.InspectObject(c.File, &app.Setup{Password: c.Password}, c.Object, &b)
 	return e.showText(&b, nil, err)
 }

@@ -26,12 +26,18 @@ func TestMain(m *testing.M) {
 // TestScripts runs the user stories in testdata/script.
 func TestScripts(t *testing.T) {
 	sound, faulty := ticket(t, false), ticket(t, true)
+	// A page of pdfbuild in Silver, encrypted with AES 256; the passwords are "open me" and "change me".
+	locked, err := os.ReadFile(filepath.Join("testdata", "locked.pdf"))
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: filepath.Join("testdata", "script"),
 		Setup: func(e *testscript.Env) error {
 			for name, data := range map[string][]byte{
 				"sound.pdf": sound, "faulty.pdf": faulty, "job.yaml": []byte(demo.JobYAML()),
 				"empty.pdf": nil, "encrypted.pdf": encrypted(), "pageless.pdf": pdfbuild.New().Bytes(), "huge.pdf": huge(),
+				"locked.pdf": locked,
 			} {
 				if err := os.WriteFile(filepath.Join(e.WorkDir, name), data, 0o644); err != nil {
 					return err

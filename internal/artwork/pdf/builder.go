@@ -43,8 +43,8 @@ func (b *Builder) AddStream(dict Dict, data []byte, compress bool) Ref {
 }
 
 // Import copies o and all it refers to from document d and returns it with the references of the
-// new file. Each object of d is copied once; stream data stays as stored and is read from d while
-// writing, so d's file must stay open until then. The /Parent of a page is left out: it would draw in
+// new file. Each object of d is copied once; stream data stays as stored, decrypted, and is read from d
+// while writing, so d's file must stay open until then. The /Parent of a page is left out: it would draw in
 // all other pages.
 func (b *Builder) Import(d *Document, o Object) Object {
 	if b.imported == nil {
@@ -85,6 +85,9 @@ func (b *Builder) Import(d *Document, o Object) Object {
 			return out
 		case *Stream:
 			dict := copyDict(v.Dict)
+			if v.raw != nil && v.raw.doc != nil && v.raw.doc.security != nil {
+				dict = copyDict(withoutCrypt(dict, v.raw.doc.Resolve))
+			}
 			delete(dict, "Length")
 			return v.WithDict(copyOf(dict).(Dict))
 		}

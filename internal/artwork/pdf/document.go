@@ -9,6 +9,11 @@
 // the chain, the catalogue or the page tree cannot be read the whole file is scanned for objects
 // (repair.go) and the map is made from what was found; when single objects are not where the map says,
 // the same scan helps out for these. Stream data is found and decoded when asked for (stream.go).
+//
+// Encrypted files (crypt.go) are decrypted as they are read: callers see plain strings and data only. An
+// Update writes what it adds encrypted like the rest, with the same passwords, be it appended or
+// written as a whole, so that a mend never takes off a protection its owner chose. A Builder makes a new
+// file of its own, and what it imports from an encrypted one is written plain.
 package pdf
 
 import (
@@ -27,7 +32,9 @@ import (
 var (
 	ErrNotPDF   = errors.New("not a PDF file")
 	ErrPassword = errors.New("the file asks for a password")
-	ErrNoPages  = errors.New("the file has no pages")
+	// ErrEncryption: the file is encrypted in a way no password helps against.
+	ErrEncryption = errors.New("the file is encrypted in a way that cannot be read")
+	ErrNoPages    = errors.New("the file has no pages")
 )
 
 // Document is an open PDF file.
@@ -54,20 +61,24 @@ type Document struct {
 	budget  atomic.Int64 // bytes that may still be decoded
 	effort  atomic.Int64 // bytes of the file that may still be parsed
 
-	scanOnce sync.Once
-	scanned  *scan
+	security *security // how the file is encrypted, nil when it is not
+
+	plainOnce, scanOnce sync.Once
+	plain, scanned      *scan
 }
 
 // Options configure Open. The zero value is usable.
 type Options struct {
 	Sink finding.Sink // nil = finding.Discard
+	// Password opens an encrypted file, the user's or the owner's; the empty one is always tried first.
+	Password string
 
 	windowed bool // tests read small files as large ones
 }
 
 // Open reads the structure of a PDF: cross-reference tables and streams, hybrid files, /Prev
 // chains; when that fails it scans the file for objects. It returns ErrNotPDF, ErrPassword,
-// ErrNoPages, or an I/O error; anything else wrong is a finding.
+// ErrEncryption, ErrNoPages, or an I/O error; anything else wrong is a finding.
 func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	if size > limits.MaxFileBytes {
 		return nil, fmt.Errorf("the file is larger than %d GB; split it into parts", limits.MaxFileBytes>>30)
@@ -88,16 +99,18 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	d.effort.Store(limits.ParseFloor + limits.ParseFactor*src.size)
 	header := d.readHeader()
 	if err := d.readChain(); err == nil {
-		if err := d.checkEncrypted(); err != nil {
+		if err := d.unlock(d.trailer, opt.Password); err != nil {
 			return nil, err
 		}
 		if d.findCatalog() && d.walkPages() {
+			d.reportSecurity()
 			return d, nil
 		}
 	}
-	if err := d.repair(header); err != nil {
+	if err := d.repair(header, opt.Password); err != nil {
 		return nil, err
 	}
+	d.reportSecurity()
 	return d, nil
 }
 
@@ -121,13 +134,6 @@ func (d *Document) readHeader() bool {
 		v = v[1:]
 	}
 	return true
-}
-
-func (d *Document) checkEncrypted() error {
-	if d.trailer["Encrypt"] == nil {
-		return nil
-	}
-	return fmt.Errorf("%w: it is encrypted, and its contents cannot be read; save it without a password and without restrictions", ErrPassword)
 }
 
 // findCatalog resolves the trailer's /Root.

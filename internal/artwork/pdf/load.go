@@ -53,9 +53,14 @@ func (d *Document) fromScan(num int, listed, plain bool) Object {
 	if d.repaired {
 		return nil // the entries are the scan
 	}
-	s := d.scan()
+	var s *scan
+	if plain {
+		s = d.scanPlain()
+	} else {
+		s = d.scan()
+	}
 	e, ok := s.entries[num]
-	if !ok || plain && e.kind == entryIn {
+	if !ok {
 		if listed {
 			d.malformed("object-missing", finding.Warning, num, fmt.Sprintf("Object %d is listed in the file but is not in it.", num), remedySaveAgain)
 		}
@@ -99,8 +104,17 @@ func (d *Document) parseAt(at int64) (in indirect, s *Stream, ok bool) {
 		return in, nil, true
 	}
 	d.reportParser(p, in.num)
-	if dict, isDict := in.obj.(Dict); isDict && in.stream >= 0 {
-		s = &Stream{Dict: dict, Ref: Ref{in.num, in.gen}, raw: &rawData{doc: d, off: at + int64(in.stream)}}
+	dict, isDict := in.obj.(Dict)
+	isStream := isDict && in.stream >= 0
+	if d.security != nil && !(isStream && dict["Type"] == Name("XRef")) {
+		var sound bool
+		if in.obj, sound = d.security.openStrings(in.obj, in.num, in.gen); !sound {
+			d.malformed("text-not-decrypted", finding.Note, in.num, "Encrypted text in an object is damaged; it was read as well as can be.", remedySaveAgain)
+		}
+	}
+	if isStream {
+		ref := Ref{in.num, in.gen}
+		s = &Stream{Dict: dict, Ref: ref, raw: &rawData{doc: d, off: at + int64(in.stream), ref: ref, dict: dict}}
 		in.obj = s
 	}
 	return in, s, true

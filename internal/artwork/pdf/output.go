@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/zlib"
 	"crypto/md5"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -52,6 +53,7 @@ type output struct {
 	offs   map[int]int64
 	gens   map[int]int
 	mapRef func(Ref) Ref
+	seal   *sealer // nil = nothing is encrypted
 	err    error
 }
 
@@ -81,6 +83,9 @@ func (o *output) object(num, gen int, v Object) {
 	b = append(b, " obj\n"...)
 	s, isStream := v.(*Stream)
 	if !isStream {
+		if v, o.err = o.sealed(v, num, gen); o.err != nil {
+			return
+		}
 		b = appendObject(b, v, o.mapRef)
 		o.buf = append(b, "\nendobj\n"...)
 		o.write(o.buf)
@@ -91,24 +96,51 @@ func (o *output) object(num, gen int, v Object) {
 		o.err = fmt.Errorf("copying the data of object %d: %w", num, err)
 		return
 	}
-	d := copyDict(s.Dict)
-	d["Length"] = Integer(len(data))
-	b = appendObject(b, d, o.mapRef)
+	d := Object(s.Dict)
+	if o.seal != nil && s.Dict["Type"] != Name("XRef") {
+		if data, err = o.seal.encrypt(o.seal.streamMethod(s.Dict, o.seal.resolve), num, gen, data); err == nil {
+			d, err = o.sealed(d, num, gen)
+		}
+		if err != nil {
+			o.err = err
+			return
+		}
+	}
+	dict := copyDict(d.(Dict))
+	dict["Length"] = Integer(len(data))
+	b = appendObject(b, dict, o.mapRef)
 	o.buf = append(b, "\nstream\n"...)
 	o.write(o.buf)
 	o.write(data)
 	o.write([]byte("\nendstream\nendobj\n"))
 }
 
-// stored gives the stream's bytes as they lie in the file it came from or were given.
+// sealed is v with its strings encrypted, where the file asks for it. An error met before stays.
+func (o *output) sealed(v Object, num, gen int) (Object, error) {
+	if o.seal == nil || o.err != nil {
+		return v, o.err
+	}
+	return o.seal.strings(v, num, gen)
+}
+
+// stored gives the stream's bytes as they lie in the file it came from or were given, decrypted.
+// Encrypted data that is damaged is given as far as it goes.
 func (s *Stream) stored() ([]byte, error) {
 	if s.raw == nil {
 		return nil, nil
 	}
-	if s.raw.doc != nil {
-		return s.raw.doc.RawData(s)
+	d := s.raw.doc
+	if d == nil {
+		return s.raw.mem, nil
 	}
-	return s.raw.mem, nil
+	if b, err := d.fileBytes(s.raw, d.Resolve); err != nil || s.raw.cipher == cipherNone {
+		return b, err
+	}
+	b, err := d.RawData(s)
+	if errors.Is(err, ErrDamaged) {
+		err = nil
+	}
+	return b, err
 }
 
 // run is a row of consecutive object numbers.

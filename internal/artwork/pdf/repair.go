@@ -3,6 +3,7 @@ package pdf
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"sort"
 
 	"laydown/internal/finding"
@@ -14,6 +15,8 @@ type scan struct {
 	entries  map[int]entry // offsets count from the start of the file
 	trailers []Dict        // in file order
 	catalogs []int         // numbers of objects that look like a catalogue, in file order
+	encrypts []int         // and like an encryption dictionary
+	streams  []mark        // objects that look like object streams
 	stms     map[int]*objStm
 	top      int
 }
@@ -34,40 +37,32 @@ const (
 	markObjStm
 	markXref
 	markCatalog
+	markEncrypt
 )
 
-// scan searches the file once.
+// scanPlain searches the file once for what does not lie in object streams.
+func (d *Document) scanPlain() *scan {
+	d.plainOnce.Do(func() { d.plain = d.scanFile() })
+	return d.plain
+}
+
+// scan searches the file once. Object streams of an encrypted file can be read only when its key is
+// known, which scanPlain may have to find first.
 func (d *Document) scan() *scan {
-	d.scanOnce.Do(func() { d.scanned = d.scanFile() })
+	d.scanOnce.Do(func() { d.scanned = d.scanStreams(d.scanPlain()) })
 	return d.scanned
 }
 
 func (d *Document) scanFile() *scan {
-	s := &scan{entries: map[int]entry{}, stms: map[int]*objStm{}}
+	s := &scan{entries: map[int]entry{}}
 	marks := d.marks()
-	// Plain objects first: lengths and parameters of object streams refer to them.
 	for _, m := range marks {
 		if m.kind == markObject {
 			s.entries[m.num] = entry{off: m.off, gen: int32(m.gen), kind: entryAt}
 			s.top = max(s.top, m.num)
 		}
 	}
-	resolve := func(o Object) Object {
-		r, ok := o.(Ref)
-		if !ok {
-			return o
-		}
-		e, ok := s.entries[r.Num]
-		if !ok || e.kind != entryAt {
-			return nil
-		}
-		v, _ := d.objectAt(r.Num, e.off)
-		return direct(v)
-	}
 	var at mark // the object the following marks lie in
-	streams := 0
-	type member struct{ num, stm, index int }
-	var members []member
 	for _, m := range marks {
 		switch m.kind {
 		case markObject:
@@ -81,27 +76,56 @@ func (d *Document) scanFile() *scan {
 		case markCatalog:
 			s.catalogs = append(s.catalogs, at.num)
 			continue
+		case markEncrypt:
+			s.encrypts = append(s.encrypts, at.num)
+			continue
 		}
 		if s.entries[at.num].off != at.off { // a later version of the object replaces this one
 			continue
 		}
-		_, st, ok := d.parseAt(at.off)
-		if !ok || st == nil {
+		if m.kind == markObjStm {
+			s.streams = append(s.streams, at)
 			continue
 		}
-		kind, _ := st.Dict["Type"].(Name)
-		switch {
-		case kind == "XRef":
+		if _, st, ok := d.parseAt(at.off); ok && st != nil && st.Dict["Type"] == Name("XRef") {
 			s.trailers = append(s.trailers, st.Dict)
-		case kind == "ObjStm" && s.stms[at.num] == nil && streams < limits.MaxRepairStreams:
-			streams++
-			os := &objStm{}
-			d.readObjStm(os, st, resolve)
-			s.stms[at.num] = os
-			for i, n := range os.nums {
-				if len(members) < d.maxEntries() {
-					members = append(members, member{n, at.num, i})
-				}
+		}
+	}
+	return s
+}
+
+// scanStreams adds to what scanFile found what lies in object streams.
+func (d *Document) scanStreams(plain *scan) *scan {
+	s := &scan{entries: maps.Clone(plain.entries), trailers: plain.trailers, catalogs: plain.catalogs,
+		stms: map[int]*objStm{}, top: plain.top}
+	resolve := func(o Object) Object {
+		r, ok := o.(Ref)
+		if !ok {
+			return o
+		}
+		e, ok := plain.entries[r.Num]
+		if !ok || e.kind != entryAt {
+			return nil
+		}
+		v, _ := d.objectAt(r.Num, e.off)
+		return direct(v)
+	}
+	type member struct{ num, stm, index int }
+	var members []member
+	for _, at := range plain.streams {
+		if s.stms[at.num] != nil || len(s.stms) >= limits.MaxRepairStreams {
+			continue
+		}
+		_, st, ok := d.parseAt(at.off)
+		if !ok || st == nil || st.Dict["Type"] != Name("ObjStm") {
+			continue
+		}
+		os := &objStm{}
+		d.readObjStm(os, st, resolve)
+		s.stms[at.num] = os
+		for i, n := range os.nums {
+			if len(members) < d.maxEntries() {
+				members = append(members, member{n, at.num, i})
 			}
 		}
 	}
@@ -166,7 +190,7 @@ var markWords = []struct {
 	kind markKind
 }{
 	{[]byte("obj"), markObject}, {[]byte("trailer"), markTrailer}, {[]byte("/ObjStm"), markObjStm},
-	{[]byte("/XRef"), markXref}, {[]byte("/Catalog"), markCatalog},
+	{[]byte("/XRef"), markXref}, {[]byte("/Catalog"), markCatalog}, {[]byte("/Standard"), markEncrypt},
 }
 
 func (d *Document) marksIn(b []byte, from, first int64, skip *span, out []mark, limit int) []mark {
@@ -275,16 +299,20 @@ func (d *Document) soundStream(b []byte, from, off int64) (dataFrom, dataTo int6
 }
 
 // repair makes the entries from the scan and finds a catalogue and pages in them.
-func (d *Document) repair(header bool) error {
-	s := d.scan()
-	if len(s.entries) == 0 {
+func (d *Document) repair(header bool, password string) error {
+	if len(d.scanPlain().entries) == 0 {
 		if !header {
 			return fmt.Errorf("%w: it has neither the mark of a PDF nor any object in it; choose the PDF that was exported for print", ErrNotPDF)
 		}
 		return fmt.Errorf("%w: nothing readable is in it, it is damaged or cut short; export it again", ErrNoPages)
 	}
-	d.entries, d.topNumber = s.entries, s.top
+	d.entries = d.scanPlain().entries
 	d.base, d.repaired, d.sections, d.trailer, d.catalog = 0, true, nil, nil, nil
+	if err := d.unlockFound(password); err != nil {
+		return err
+	}
+	s := d.scan()
+	d.entries, d.topNumber = s.entries, s.top
 	d.objects.Clear()
 	d.objStms.Clear()
 	for n, os := range s.stms {
@@ -293,10 +321,6 @@ func (d *Document) repair(header bool) error {
 	}
 	for i := len(s.trailers) - 1; i >= 0; i-- {
 		t := s.trailers[i]
-		if t["Encrypt"] != nil {
-			d.trailer = t
-			return d.checkEncrypted()
-		}
 		c, ok := d.Dict(t["Root"])
 		switch {
 		case d.trailer != nil:
@@ -325,6 +349,27 @@ func (d *Document) repair(header bool) error {
 		Why:    "Other programs may find other objects, or refuse the file; what prints may differ from what you see.",
 		Remedy: remedySaveAgain})
 	return nil
+}
+
+// unlockFound looks for the encryption dictionary in what the scan found.
+func (d *Document) unlockFound(password string) error {
+	if d.security != nil { // the key is known already
+		return nil
+	}
+	s := d.scanPlain()
+	t := Dict{}
+	for i := len(s.trailers) - 1; i >= 0; i-- {
+		t = withOlder(t, s.trailers[i])
+	}
+	if len(s.trailers) == 0 { // every trailer is lost
+		for _, n := range s.encrypts {
+			e, _ := d.find(n, true).(Dict)
+			if e["Filter"] == Name("Standard") && e["O"] != nil && e["U"] != nil && e["R"] != nil {
+				t = Dict{"Encrypt": Ref{Num: n}}
+			}
+		}
+	}
+	return d.unlock(t, password)
 }
 
 // guessCatalog takes the last object that looks like a catalogue, or an empty one.

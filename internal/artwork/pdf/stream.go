@@ -23,8 +23,11 @@ type rawData struct {
 	doc     *Document // whose file it is; nil for mem
 	mem     []byte
 	off     int64
+	ref     Ref  // the object whose stream it is, and
+	dict    Dict // its dictionary: a Stream made from it may have another
 	once    sync.Once
-	size    int64        // found when first asked for
+	size    int64 // size and cipher are found when first asked for
+	cipher  cipherMethod
 	charged atomic.Int64 // decoded bytes already taken from the document's budget
 }
 
@@ -47,27 +50,45 @@ func (d *Document) RawData(s *Stream) ([]byte, error) {
 
 func (d *Document) rawBytes(s *Stream, resolve func(Object) Object) ([]byte, error) {
 	r := s.raw
+	b, err := d.fileBytes(r, resolve)
+	if err != nil || r == nil || r.cipher == cipherNone {
+		return b, err
+	}
+	b, err = d.security.decrypt(r.cipher, r.ref.Num, r.ref.Gen, b)
+	if err != nil {
+		err = fmt.Errorf("object %d: %w", r.ref.Num, err)
+	}
+	return b, err
+}
+
+// fileBytes gives the bytes of a stream as they lie in the file.
+func (d *Document) fileBytes(r *rawData, resolve func(Object) Object) ([]byte, error) {
 	if r == nil {
 		return nil, nil
 	}
 	if r.doc == nil {
 		return r.mem, nil
 	}
-	r.once.Do(func() { r.size = d.extent(s, resolve) })
+	r.once.Do(func() {
+		r.size = d.extent(r, resolve)
+		if d.security != nil {
+			r.cipher = d.security.streamMethod(r.dict, resolve)
+		}
+	})
 	if r.size > limits.MaxStreamBytes {
-		return nil, fmt.Errorf("%w: object %d holds %d bytes", ErrBudget, s.Ref.Num, r.size)
+		return nil, fmt.Errorf("%w: object %d holds %d bytes", ErrBudget, r.ref.Num, r.size)
 	}
 	b := d.src.bytes(r.off, r.size)
 	if int64(len(b)) < r.size {
-		return b, fmt.Errorf("%w: object %d: the file could not be read", ErrDamaged, s.Ref.Num)
+		return b, fmt.Errorf("%w: object %d: the file could not be read", ErrDamaged, r.ref.Num)
 	}
 	return b, nil
 }
 
 // extent finds how long a stream is: by /Length when endstream follows there, else by searching.
-func (d *Document) extent(s *Stream, resolve func(Object) Object) int64 {
-	off := s.raw.off
-	if n, ok := intFrom(resolve(s.Dict["Length"])); ok && n >= 0 && int64(n) <= d.src.size-off {
+func (d *Document) extent(r *rawData, resolve func(Object) Object) int64 {
+	off := r.off
+	if n, ok := intFrom(resolve(r.dict["Length"])); ok && n >= 0 && int64(n) <= d.src.size-off {
 		b := d.src.bytes(off+int64(n), 32)
 		i := 0
 		for i < len(b) && IsSpace(b[i]) {
@@ -77,7 +98,7 @@ func (d *Document) extent(s *Stream, resolve func(Object) Object) int64 {
 			return int64(n)
 		}
 	}
-	d.malformed("stream-length-wrong", finding.Note, s.Ref.Num, "The length of a stream is not what the file says; its end was searched for.", remedySaveAgain)
+	d.malformed("stream-length-wrong", finding.Note, r.ref.Num, "The length of a stream is not what the file says; its end was searched for.", remedySaveAgain)
 	end := d.search(off, []byte("endstream"), d.src.size)
 	limit := end
 	if end < 0 {
@@ -238,6 +259,9 @@ func (d *Document) decode(s *Stream, resolve func(Object) Object) (data []byte, 
 	for i, f := range chain {
 		if imageFilters[f.Name] {
 			return data, chain[i:], err
+		}
+		if f.Name == "Crypt" && s.raw != nil && s.raw.doc != nil && d.security != nil {
+			continue // done while reading, whichever it was
 		}
 		already := int64(0)
 		if s.raw != nil {

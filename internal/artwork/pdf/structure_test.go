@@ -302,7 +302,7 @@ func TestUpdateKeepsKindOfSection(t *testing.T) {
 // Are files that cannot be used refused with an error that can be told apart?
 func TestOpenRefuses(t *testing.T) {
 	encrypted := body(newRaw("%PDF-1.7\n"))
-	encrypted.obj(8, "<< /Filter /Standard /V 4 >>")
+	encrypted.obj(8, "<< /Filter /Standard /V 2 /R 3 /Length 128 /P -4 /O <"+strings.Repeat("6F", 32)+"> /U <"+strings.Repeat("75", 32)+"> >>")
 	encrypted.table("/Root 1 0 R /Size 9 /Encrypt 8 0 R", 0, 1, 2, 3, 4, 8)
 	broken := bytes.Replace(encrypted.Bytes(), []byte("startxref"), []byte("startxxxx"), 1)
 	empty := newRaw("%PDF-1.7\n").obj(1, catalogBody).obj(2, "<< /Type /Pages /Kids [] /Count 0 >>")

@@ -97,6 +97,9 @@ func (u *Update) newTrailer() Dict {
 		delete(t, k)
 	}
 	for k, v := range u.trailer {
+		if k == "Encrypt" { // what stays in the file as it is could not be read without it
+			continue
+		}
 		t[k] = v
 		if v == nil {
 			delete(t, k)
@@ -119,6 +122,7 @@ func (u *Update) WriteTo(w io.Writer) (int64, error) {
 	}
 	h := newHash()
 	o.hash = h
+	o.seal = u.sealer()
 	nums := make([]int, 0, len(u.changed))
 	for n := range u.changed {
 		nums = append(nums, n)
@@ -136,7 +140,7 @@ func (u *Update) WriteTo(w io.Writer) (int64, error) {
 	newest := u.d.sections[0]
 	t := u.newTrailer()
 	t["Prev"] = Integer(newest.off)
-	t["ID"] = identifier(u.d.Resolve(t["ID"]), h.Sum(nil))
+	u.identify(t, h.Sum(nil))
 	size := u.next
 	if newest.kind == sectionStream {
 		t["Size"] = Integer(size + 1)
@@ -146,6 +150,28 @@ func (u *Update) WriteTo(w io.Writer) (int64, error) {
 		o.table(free, t)
 	}
 	return o.n, o.err
+}
+
+// sealer encrypts what is added as the rest of the file is; nil when it is not encrypted.
+func (u *Update) sealer() *sealer {
+	s := u.d.security
+	if s == nil {
+		return nil
+	}
+	return &sealer{security: s, resolve: u.Resolve, object: s.object}
+}
+
+// identify sets the file identifier (14.4). Its first half is part of the key of an encrypted file.
+func (u *Update) identify(t Dict, sum []byte) {
+	s := u.d.security
+	switch {
+	case s == nil:
+		t["ID"] = identifier(u.d.Resolve(t["ID"]), sum)
+	case s.id != "":
+		t["ID"] = Array{s.id, String(sum)}
+	default:
+		delete(t, "ID")
+	}
 }
 
 func (u *Update) copyOriginal(o *output) error {
@@ -168,7 +194,7 @@ func (u *Update) copyOriginal(o *output) error {
 }
 
 // WriteFull writes a new file of all objects that can be reached, with their numbers, their stream
-// data as stored, and one cross-reference table.
+// data as stored, and one cross-reference table. It is encrypted when the document is, with the same passwords.
 func (u *Update) WriteFull(w io.Writer) (int64, error) {
 	u = u.clone() // the new root and page tree are no change of the caller's
 	t := u.newTrailer()
@@ -192,10 +218,16 @@ func (u *Update) WriteFull(w io.Writer) (int64, error) {
 	} else if u.d.treeLost {
 		u.Set(r, root)
 	}
+	if s := u.d.security; s != nil {
+		t["Encrypt"] = s.dict
+	}
 	nums := u.reachable(t)
 	o := newOutput(w)
 	h := newHash()
 	o.hash = h
+	if o.seal = u.sealer(); o.seal != nil {
+		o.seal.object = 0
+	}
 	number := map[int]int{}
 	top := 0
 	if len(nums) > 0 {
@@ -230,7 +262,7 @@ func (u *Update) WriteFull(w io.Writer) (int64, error) {
 			free = append(free, n)
 		}
 	}
-	t["ID"] = identifier(u.d.Resolve(t["ID"]), h.Sum(nil))
+	u.identify(t, h.Sum(nil))
 	t["Size"] = Integer(top + 1)
 	o.table(free, t)
 	return o.n, o.err
