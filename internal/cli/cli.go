@@ -44,6 +44,7 @@ type root struct {
 	Prepare prepareCmd `cmd:"" help:"The main job: read, separate, check, look, plan the passes, write the report."`
 	Check   checkCmd   `cmd:"" help:"Name every fault of the artwork, with place and remedy."`
 	Plates  platesCmd  `cmd:"" help:"Write one plate per toner."`
+	Diff    diffCmd    `cmd:"" help:"Compare the plates of two files."`
 	Look    lookCmd    `cmd:"" help:"Show the printed sheet on its stock as a picture."`
 	Inspect inspectCmd `cmd:"" help:"Look inside: page, display list, one pixel, operators, objects."`
 	Press   pressCmd   `cmd:"" help:"Presses: list, show, schema."`
