@@ -4,7 +4,7 @@ T ?= 30s
 PKG ?= ./internal/artwork/pdf
 OLD ?= HEAD~1
 
-.PHONY: build check test oracles golden fuzz bench benchcmp truth
+.PHONY: build check test oracles golden fuzz bench benchcmp bench-peers truth
 
 build:
 	$(GO) build -o laydown ./cmd/laydown
@@ -42,6 +42,10 @@ benchcmp:
 	$(GO) test -run '^$$' -bench . -count 6 ./internal/... > new.txt
 	git worktree remove --force .old
 	$(GO) tool benchstat old.txt new.txt
+
+# Time plates against independent interpreters, side by side, and put the table into docs/performance.md. The machine should be quiet.
+bench-peers: build
+	sh scripts/benchpeers.sh -w
 
 # The table of plates against independent interpreters: docs/truth.md.
 truth: oracles
