@@ -6,7 +6,8 @@ import (
 	"laydown/internal/limits"
 )
 
-// Intent is a rendering intent (8.6.5.8).
+// Intent is a rendering intent (8.6.5.8) and the use of black point compensation (8.6.5.9): one of the
+// four intents, to which CompensateBlack or KeepBlack may be added.
 type Intent uint8
 
 // Rendering intents; RelativeColorimetric is the default and the zero value.
@@ -15,55 +16,115 @@ const (
 	AbsoluteColorimetric
 	Perceptual
 	Saturation
+
+	// CompensateBlack and KeepBlack are UseBlackPtComp ON and OFF; neither is Default.
+	CompensateBlack Intent = 1 << 2
+	KeepBlack       Intent = 1 << 3
 )
+
+// Base is the rendering intent alone.
+func (i Intent) Base() Intent { return i & 3 }
+
+// WithBase is the rendering intent base with i's use of black point compensation.
+func (i Intent) WithBase(base Intent) Intent { return i&^3 | base.Base() }
+
+// WithBlackPoint is i with UseBlackPtComp of the given name: ON, OFF, or Default, as which any other
+// name counts (Table 57).
+func (i Intent) WithBlackPoint(name string) Intent {
+	switch i = i.Base(); name {
+	case "ON":
+		return i | CompensateBlack
+	case "OFF":
+		return i | KeepBlack
+	}
+	return i
+}
+
+var intentNames = [4]string{"RelativeColorimetric", "AbsoluteColorimetric", "Perceptual", "Saturation"}
+
+// String is the PDF name, with UseBlackPtComp where it is not Default.
+func (i Intent) String() string {
+	s := intentNames[i.Base()]
+	switch {
+	case i&CompensateBlack != 0:
+		s += ", UseBlackPtComp ON"
+	case i&KeepBlack != 0:
+		s += ", UseBlackPtComp OFF"
+	}
+	return s
+}
 
 // IntentFromName finds an intent by its PDF name; unknown ones are RelativeColorimetric.
 func IntentFromName(name string) (intent Intent, known bool) {
-	switch name {
-	case "RelativeColorimetric":
-		return RelativeColorimetric, true
-	case "AbsoluteColorimetric":
-		return AbsoluteColorimetric, true
-	case "Perceptual":
-		return Perceptual, true
-	case "Saturation":
-		return Saturation, true
+	for i, n := range intentNames {
+		if n == name {
+			return Intent(i), true
+		}
 	}
 	return RelativeColorimetric, false
 }
 
 // Converter converts process colours, resolving Separation/DeviceN through their alternates, to
-// the process spaces of plates and groups. It is immutable after New and safe for concurrent use.
+// the process spaces of plates and groups. It is safe for concurrent use; what it gives depends on its
+// arguments alone.
 type Converter struct {
 	dest *Profile
+	rgb  *Profile // meaning of DeviceRGB; nil = sRGB
+	keep bool
 }
 
-// NewConverter converts to CMYK through dest, a CMYK output profile, or, with dest nil or without a
-// transform to its device, naively. Both resolve Indexed through its table and Separation and
-// DeviceN (All and None alike) through tint transform and alternate, and clip components to their ranges.
+// Printing is what process colours are converted by.
+type Printing struct {
+	// Output is the CMYK output profile: of the press, or the artwork's own output intent where the press
+	// has none. nil = naive conversion.
+	Output *Profile
+	// RGB is what DeviceRGB means: the RGB output intent of the artwork; nil = sRGB.
+	RGB *Profile
+	// KeepBlack lets the Default of UseBlackPtComp mean OFF.
+	KeepBlack bool
+}
+
+// NewConverter is NewConverterFor with dest, nil = naive, and defaults.
+func NewConverter(dest *Profile) *Converter { return NewConverterFor(Printing{Output: dest}) }
+
+// NewConverterFor converts to CMYK through p.Output, or, where that is nil or has no transform to four
+// channels, naively. Both resolve Indexed through its table and Separation and DeviceN (All and None alike)
+// through tint transform and alternate, and clip components to their ranges.
 //
-//	                naive (dest nil)                    with dest
+//	                naive                               with an output profile
 //	DeviceGray      K = 1-g                             the same (10.4.2.3)
 //	DeviceCMYK      as it is                            as it is
-//	DeviceRGB       K = min(1-R, 1-G, 1-B), C = 1-R-K   taken as sRGB, through dest
+//	DeviceRGB       K = min(1-R, 1-G, 1-B), C = 1-R-K   taken as p.RGB or sRGB, through the profile
 //	                (10.4.2 with full UCR and BG)
-//	CalGray         as DeviceGray                       X, Y, Z through dest
-//	CalRGB          as DeviceRGB                        X, Y, Z through dest
-//	Lab             X, Y, Z, Bradford to D50, sRGB,     X, Y, Z through dest
+//	CalGray         as DeviceGray                       X, Y, Z through the profile
+//	CalRGB          as DeviceRGB                        X, Y, Z through the profile
+//	Lab             X, Y, Z, Bradford to D50, sRGB,     X, Y, Z through the profile
 //	                then as DeviceRGB
-//	ICCBased 1      as DeviceGray, profile not used     through its profile and dest
-//	ICCBased 3      as DeviceRGB, profile not used;     through its profile and dest
+//	ICCBased 1      as DeviceGray, profile not used     through both profiles
+//	ICCBased 3      as DeviceRGB, profile not used;     through both profiles
 //	                a profile of Lab values as Lab
-//	ICCBased 4      as DeviceCMYK, profile not used     as it is when its profile is dest, byte for
-//	                                                    byte (8.6.5.7), else through both
+//	ICCBased 4      as DeviceCMYK, profile not used     as it is when its profile is the output profile,
+//	                                                    byte for byte (8.6.5.7), else through both
 //
-// An ICCBased space without a usable profile is its Alternate. Profiles are used without black
-// point compensation.
-func NewConverter(dest *Profile) *Converter {
-	if dest != nil && (dest.n != 4 || !dest.CanPrint()) {
-		dest = nil
+// An ICCBased space without a usable profile is its Alternate.
+//
+// Intents (8.6.5.8) choose the tables of both profiles. Absolute colorimetric prints the colour of the
+// source's medium too; device and Cal spaces and Lab have none but their diffuse white.
+//
+// Black points are compensated (8.6.5.9, ISO 18619) as UseBlackPtComp says, never for absolute
+// colorimetric. Its Default is ours to choose: ON for relative colorimetric, because shadows of a photo
+// that all print as one black are a fault in any press room, and for the perceptual and saturation
+// intents where one of the profiles is of version 4, whose connection space has a black of its own there;
+// tables of version 2 already hold what their maker thought right.
+func NewConverterFor(p Printing) *Converter {
+	c := &Converter{dest: p.Output, rgb: p.RGB, keep: p.KeepBlack}
+	if c.dest != nil && (c.dest.n != 4 || !c.dest.CanPrint()) {
+		c.dest = nil
 	}
-	return &Converter{dest: dest}
+	if c.rgb != nil && (c.rgb.n != 3 || c.rgb.srgb) {
+		c.rgb = nil
+	}
+	return c
 }
 
 // Naive reports whether the converter uses no profiles.
@@ -161,7 +222,121 @@ func (c *Converter) cmyk(w *scratch, s Space, comps []float64, intent Intent) [4
 			return [4]float64{v[0], v[1], v[2], v[3]}
 		}
 	}
-	return c.dest.Device(xyzOf(s, v, intent), intent)
+	return c.print(s, v, intent)
+}
+
+// print converts a colour of a device or CIE space through the connection space and the output profile.
+func (c *Converter) print(s Space, v []float64, intent Intent) [4]float64 {
+	xyz, lab := c.connect(s, v, intent)
+	pipe := c.dest.device(intent)
+	if pipe == nil {
+		return naiveCMYK(s, v)
+	}
+	wantLab := pipe.pcs != pcsXYZ
+	if st := c.stretch(s, intent, true); st.on {
+		if lab {
+			xyz, lab = xyzFromLab(xyz, d50), false
+		}
+		xyz = st.apply(xyz)
+	}
+	switch {
+	case wantLab && !lab:
+		xyz = labFromXYZ(xyz, d50)
+	case lab && !wantLab:
+		xyz = xyzFromLab(xyz, d50)
+	}
+	return c.dest.disconnect(pipe, xyz)
+}
+
+// connect is the colour relative to its own medium under D50, in X, Y, Z or L*, a*, b*. Device gray
+// counts as sRGB; device CMYK as its complement, or as the output profile says.
+func (c *Converter) connect(s Space, v []float64, intent Intent) (pcs [3]float64, lab bool) {
+	if p := c.profileOf(s); p != nil {
+		return p.connect(v, intent)
+	}
+	switch x := s.(type) {
+	case *CalGray:
+		return x.xyz(v[0]), false
+	case *CalRGB:
+		return x.xyz([3]float64{v[0], v[1], v[2]}), false
+	case *Lab:
+		if x.White == d50 {
+			return [3]float64{v[0], v[1], v[2]}, true
+		}
+		return x.xyz([3]float64{v[0], v[1], v[2]}), false
+	}
+	return xyzFromSRGB(naiveRGB(s, v)), false
+}
+
+// profileOf is the profile that tells what colours of s are, nil for CIE spaces and sRGB.
+func (c *Converter) profileOf(s Space) *Profile {
+	switch x := s.(type) {
+	case *ICCBased:
+		return x.Profile
+	case *DeviceRGB:
+		return c.rgb
+	case *DeviceCMYK:
+		return c.dest
+	}
+	return nil
+}
+
+// compensates reports whether black points are compensated between profiles; nil = not of version 4.
+func (c *Converter) compensates(from, to *Profile, intent Intent) bool {
+	switch {
+	case intent.Base() == AbsoluteColorimetric || intent&KeepBlack != 0:
+		return false
+	case intent&CompensateBlack != 0:
+		return true
+	case c.keep:
+		return false
+	case intent.Base() == RelativeColorimetric:
+		return true
+	}
+	return from != nil && from.Version() >= 4 || to != nil && to.Version() >= 4
+}
+
+// stretch is what happens between the connection spaces of s and of the output profile, or of sRGB where
+// print is false.
+func (c *Converter) stretch(s Space, intent Intent, print bool) stretch {
+	from := c.profileOf(s)
+	var to *Profile
+	if print {
+		to = c.dest
+	}
+	if intent.Base() == AbsoluteColorimetric {
+		white, paper := d50, d50
+		if from != nil {
+			white = from.white
+		}
+		if to != nil {
+			paper = to.white
+		}
+		return stretchWhite(white, paper)
+	}
+	if !c.compensates(from, to, intent) {
+		return stretch{}
+	}
+	var black, darkest [3]float64
+	if from != nil {
+		black = from.sourceBlack(intent)
+	}
+	if to != nil {
+		darkest = to.targetBlack(intent)
+	}
+	return stretchBlack(black, darkest)
+}
+
+// xyzOf is the colour in X, Y, Z as seen on a medium of white D50 and black 0, as sRGB has them.
+func (c *Converter) xyzOf(s Space, v []float64, intent Intent) [3]float64 {
+	xyz, lab := c.connect(s, v, intent)
+	if lab {
+		xyz = xyzFromLab(xyz, d50)
+	}
+	if st := c.stretch(s, intent, false); st.on {
+		xyz = st.apply(xyz)
+	}
+	return xyz
 }
 
 func naiveCMYK(s Space, v []float64) [4]float64 {
@@ -175,30 +350,6 @@ func naiveCMYK(s Space, v []float64) [4]float64 {
 		return complement([3]float64{v[0], v[1], v[2]})
 	}
 	return [4]float64{v[0], v[1], v[2], v[3]}
-}
-
-// xyzOf is the colour relative to D50. Device RGB and gray count as sRGB; device CMYK as its complement.
-func xyzOf(s Space, v []float64, intent Intent) [3]float64 {
-	switch x := s.(type) {
-	case *CalGray:
-		return x.xyz(v[0])
-	case *CalRGB:
-		return x.xyz([3]float64{v[0], v[1], v[2]})
-	case *Lab:
-		return x.xyz([3]float64{v[0], v[1], v[2]})
-	case *ICCBased:
-		return x.Profile.XYZ(x.unit(v), intent)
-	}
-	return xyzFromSRGB(naiveRGB(s, v))
-}
-
-// unit maps components from the ranges of the space to 0..1 of the profile. Ranges of 0..1, the only
-// ones that gray, RGB and CMYK profiles have use for, stay untouched.
-func (s *ICCBased) unit(v []float64) []float64 {
-	for i := range v {
-		v[i] = clamp(v[i], 0, 1)
-	}
-	return v
 }
 
 // naiveRGB converts without profiles; CMYK by R = 1 - min(1, C+K) (10.4.2.5).
@@ -225,16 +376,18 @@ func (c *Converter) RGB(s Space, comps []float64, intent Intent) [3]float64 {
 		return naiveRGB(s, v)
 	}
 	switch x := s.(type) {
-	case *DeviceGray, *DeviceRGB:
+	case *DeviceGray:
 		return naiveRGB(s, v)
-	case *DeviceCMYK:
-		return srgbFromXYZ(c.dest.XYZ(v, intent))
+	case *DeviceRGB:
+		if c.rgb == nil {
+			return naiveRGB(s, v)
+		}
 	case *ICCBased:
 		if x.SRGB {
 			return naiveRGB(s, v)
 		}
 	}
-	return srgbFromXYZ(xyzOf(s, v, intent))
+	return srgbFromXYZ(c.xyzOf(s, v, intent))
 }
 
 // Gray converts to additive gray 0..1 (for gray blending spaces): .3R+.59G+.11B of device colours;
@@ -266,10 +419,10 @@ func (c *Converter) Luminosity(s Space, comps []float64) float64 {
 	switch s.Family() {
 	case FamilyGray, FamilyRGB, FamilyCMYK:
 	case FamilyLab:
-		return clamp(xyzOf(s, v, RelativeColorimetric)[1], 0, 1)
+		return clamp(c.xyzOf(s, v, RelativeColorimetric)[1], 0, 1)
 	default:
 		if c.dest != nil {
-			return clamp(xyzOf(s, v, RelativeColorimetric)[1], 0, 1)
+			return clamp(c.xyzOf(s, v, RelativeColorimetric)[1], 0, 1)
 		}
 	}
 	switch len(v) {

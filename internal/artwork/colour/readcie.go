@@ -134,7 +134,7 @@ func (r *Reader) profile(ref pdf.Ref, st *pdf.Stream) (p *Profile, lab bool, err
 	if len(data) > limits.MaxProfileBytes {
 		return nil, false, fmt.Errorf("it is larger than %d MB: %w", limits.MaxProfileBytes>>20, errOverLimit)
 	}
-	if len(data) >= 20 && string(data[16:20]) == "Lab " {
+	if isLabProfile(data) {
 		return nil, true, nil
 	}
 	p, err = ParseProfile(data)

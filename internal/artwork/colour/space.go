@@ -433,6 +433,14 @@ func clamp(v, lo, hi float64) float64 {
 	return v
 }
 
+// unitOf clips to 0..1; what is not a number is 0.
+func unitOf(v float64) float64 {
+	if !(v > 0) {
+		return 0
+	}
+	return min(v, 1)
+}
+
 // finite turns NaN and infinities into numbers that clamp handles.
 func finite(v float64) float64 {
 	if math.IsNaN(v) {
