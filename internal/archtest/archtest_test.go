@@ -25,12 +25,15 @@ var allowed = map[string][]string{
 
 	"press": {},
 
-	"artwork/pdf":      {},
-	"artwork/content":  {"artwork/pdf"},
-	"artwork/font":     {"artwork/pdf", "artwork/content"},
-	"artwork/colour":   {"artwork/pdf"},
-	"artwork/image":    {"artwork/pdf", "artwork/colour"},
-	"artwork/displist": {"artwork/pdf", "artwork/colour", "artwork/image"},
+	"artwork/pdf":         {},
+	"artwork/content":     {"artwork/pdf"},
+	"artwork/font":        {"artwork/pdf", "artwork/content"},
+	"artwork/colour":      {"artwork/pdf"},
+	"artwork/image":       {"artwork/pdf", "artwork/colour", "artwork/image/jpx", "artwork/image/jbig2"},
+	"artwork/image/mq":    {},
+	"artwork/image/jpx":   {"artwork/image/mq"},
+	"artwork/image/jbig2": {"artwork/image/mq"},
+	"artwork/displist":    {"artwork/pdf", "artwork/colour", "artwork/image"},
 	"artwork/interp": {"artwork/pdf", "artwork/content", "artwork/font", "artwork/colour", "artwork/image",
 		"artwork/displist"},
 

@@ -146,3 +146,15 @@ const (
 	PaintWorkFloor  = 300_000_000
 	PaintWorkFactor = 800
 )
+
+// Caps on JPEG 2000.
+const (
+	// MaxWaveletBytes of coefficients, 4 each, in one tile: an A3 photo of 300 dpi in CMYK as one tile takes 280 MB.
+	MaxWaveletBytes = 1 << 30
+	// MaxCodeBlocks of a tile, and precincts: of 64 x 64 samples A1 at 600 dpi in CMYK has 300,000.
+	MaxCodeBlocks = 2 << 20
+)
+
+// MaxMeshNumbers are the coordinates and colour values kept of all shading meshes of one page (128 MB): a mesh of
+// 100,000 patches in CMYK has some 5 million.
+const MaxMeshNumbers = 16 << 20

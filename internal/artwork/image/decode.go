@@ -18,6 +18,7 @@ type decoding struct {
 	r        *Reader
 	s        *pdf.Stream
 	findings *[]finding.Finding
+	depth    int // bits of the data's own samples when they were scaled to those of the image; 0 = they were not
 }
 
 func (d *decoding) report(f finding.Finding) {
@@ -43,7 +44,7 @@ const (
 )
 
 func (r *Reader) decode(s *pdf.Stream, space colour.Space, spaceErr error) (got result) {
-	d := &decoding{r, s, &got.findings}
+	d := &decoding{r: r, s: s, findings: &got.findings}
 	got.image, got.err = d.image(baseImage, space, spaceErr)
 	if got.err != nil {
 		got.image = nil
@@ -96,6 +97,8 @@ func (d *decoding) image(as role, space colour.Space, spaceErr error) (*Image, e
 		return d.photo(im, as, data, rest[0].Parms)
 	case "CCITTFaxDecode":
 		return d.fax(im, as, data, rest[0].Parms)
+	case "JPXDecode":
+		return d.jpeg2000(im, as, data)
 	}
 	return nil, fmt.Errorf("%w: %s", ErrUnsupported, rest[0].Name)
 }
@@ -235,27 +238,42 @@ func (d *decoding) short(im *Image, have, need int) {
 // whiten sets all samples from sample x of row y on to what paints no toner: for a stencil what
 // does not paint, for an alpha of DeviceGray what is opaque.
 func whiten(im *Image, x, y int) {
-	perRow := im.Width * im.Components()
+	if y >= im.Height {
+		return
+	}
+	n := im.Components()
+	whitenSamples(im, y, x, im.Width*n)
+	whitenArea(im, 0, y+1, im.Width, im.Height)
+}
+
+// whitenArea does so for pixels x0 <= x < x1 of rows y0 <= y < y1.
+func whitenArea(im *Image, x0, y0, x1, y1 int) {
+	n := im.Components()
+	for y := y0; y < y1; y++ {
+		whitenSamples(im, y, x0*n, x1*n)
+	}
+}
+
+// whitenSamples does so for samples from <= i < to of row y.
+func whitenSamples(im *Image, y, from, to int) {
 	n := im.Components()
 	white := make([]int, n)
 	for c := range white {
 		white[c] = whiteSample(im, c)
 	}
 	stride := im.Stride()
-	for ; y < im.Height; y, x = y+1, 0 {
-		row := im.Data[y*stride : (y+1)*stride]
-		for i := x; i < perRow; i++ {
-			v := white[i%n]
-			switch im.Bits {
-			case 8:
-				row[i] = byte(v)
-			case 16:
-				row[2*i], row[2*i+1] = byte(v>>8), byte(v)
-			default:
-				at := i * im.Bits
-				shift := 8 - im.Bits - at%8
-				row[at/8] = row[at/8]&^(byte(1<<im.Bits-1)<<shift) | byte(v)<<shift
-			}
+	row := im.Data[y*stride : (y+1)*stride]
+	for i := from; i < to; i++ {
+		v := white[i%n]
+		switch im.Bits {
+		case 8:
+			row[i] = byte(v)
+		case 16:
+			row[2*i], row[2*i+1] = byte(v>>8), byte(v)
+		default:
+			at := i * im.Bits
+			shift := 8 - im.Bits - at%8
+			row[at/8] = row[at/8]&^(byte(1<<im.Bits-1)<<shift) | byte(v)<<shift
 		}
 	}
 }
@@ -292,10 +310,11 @@ func (d *decoding) masks(im *Image) {
 		return
 	}
 	doc := d.r.doc
-	if v, ok := doc.Int(d.s.Dict["SMaskInData"]); ok && v != 0 {
-		d.report(finding.Finding{ID: "image-alpha-inside", Severity: finding.Warning, Class: finding.Unsupported,
-			What: "An image carries its transparency inside its own data, which is not read.",
-			Why:  "It prints opaque.", Incomplete: true})
+	if v, ok := doc.Int(d.s.Dict["SMaskInData"]); ok && v != 0 && im.Filter == "JPXDecode" {
+		if im.SoftMask != nil {
+			return // it overrides the others (Table 87)
+		}
+		d.damaged("image-alpha-missing", "An image says that its transparency is inside its own data, but there is none.", "It prints opaque.")
 	}
 	if s, ok := doc.Stream(d.s.Dict["SMask"]); ok {
 		d.softMask(im, s)
@@ -305,7 +324,7 @@ func (d *decoding) masks(im *Image) {
 	}
 	switch m := doc.Resolve(d.s.Dict["Mask"]).(type) {
 	case *pdf.Stream:
-		inner := &decoding{d.r, m, d.findings}
+		inner := &decoding{r: d.r, s: m, findings: d.findings}
 		mask, err := inner.image(stencilMask, nil, nil)
 		if err != nil {
 			d.maskFailed(err)
@@ -318,7 +337,7 @@ func (d *decoding) masks(im *Image) {
 }
 
 func (d *decoding) softMask(im *Image, s *pdf.Stream) {
-	inner := &decoding{d.r, s, d.findings}
+	inner := &decoding{r: d.r, s: s, findings: d.findings}
 	mask, err := inner.image(softMask, nil, nil)
 	if err != nil {
 		d.maskFailed(err)
@@ -362,6 +381,11 @@ func (d *decoding) colourKey(im *Image, a pdf.Array) {
 		return
 	}
 	top := float64(int(1)<<im.Bits - 1)
+	if d.depth > 0 {
+		for i := range v { // samples between two bounds stay between them
+			v[i] = math.Round(v[i] * top / float64(int(1)<<d.depth-1))
+		}
+	}
 	key := make([]int, 2*n)
 	for i := range n {
 		// Kept as an interval that may be empty: bounds beyond the samples are pulled to just outside.

@@ -8,9 +8,7 @@ import (
 	"image/jpeg"
 	"io"
 
-	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/pdf"
-	"laydown/internal/finding"
 	"laydown/internal/limits"
 )
 
@@ -200,10 +198,7 @@ func (d *decoding) photo(im *Image, as role, data []byte, parms pdf.Dict) (*Imag
 			"Part of the image is missing in print.")
 	}
 	if px.w != im.Width || px.h != im.Height {
-		d.report(finding.Finding{ID: "image-size-differs", Severity: finding.Note, Class: finding.Malformed,
-			What: fmt.Sprintf("The file says %d x %d pixels for an image whose own data has %d x %d.", im.Width, im.Height, px.w, px.h),
-			Why:  "The data's own size is used."})
-		im.Width, im.Height = px.w, px.h
+		d.sizeDiffers(im, px.w, px.h)
 	}
 	im.Bits = 8
 	d.fitComponents(im, as, px)
@@ -235,7 +230,7 @@ func whitenMissing(im *Image, px *pixels) {
 
 // fitComponents makes space and samples agree on the number of components.
 func (d *decoding) fitComponents(im *Image, as role, px *pixels) {
-	device := map[int]colour.Space{1: colour.Gray, 3: colour.RGB, 4: colour.CMYK}[px.n]
+	device := deviceSpace(px.n)
 	switch {
 	case im.Space == nil:
 		im.Space = device

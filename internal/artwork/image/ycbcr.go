@@ -18,16 +18,21 @@ func rgbFromYCbCr(m *stdimage.YCbCr) []byte {
 	return out
 }
 
-// rgbRow converts one row. The factors are 1.402, 0.344136, 0.714136 and 1.772 in 65536ths.
+// rgbRow converts one row.
 func rgbRow(dst, luma, cb, cr []byte) {
 	for x := range len(dst) / 3 {
-		y := int32(luma[x])<<16 + 1<<15
-		b, r := int32(cb[x])-128, int32(cr[x])-128
-		d := dst[3*x : 3*x+3 : 3*x+3]
-		d[0] = clampByte((y + 91881*r) >> 16)
-		d[1] = clampByte((y - 22554*b - 46802*r) >> 16)
-		d[2] = clampByte((y + 116130*b) >> 16)
+		rgbPixel(dst[3*x:3*x+3:3*x+3], luma[x], cb[x], cr[x])
 	}
+}
+
+// rgbPixel converts one pixel. The factors are 1.402, 0.344136, 0.714136 and 1.772 in 65536ths.
+func rgbPixel(dst []byte, luma, cb, cr byte) {
+	y := int32(luma)<<16 + 1<<15
+	b, r := int32(cb)-128, int32(cr)-128
+	_ = dst[2]
+	dst[0] = clampByte((y + 91881*r) >> 16)
+	dst[1] = clampByte((y - 22554*b - 46802*r) >> 16)
+	dst[2] = clampByte((y + 116130*b) >> 16)
 }
 
 func clampByte(v int32) byte {

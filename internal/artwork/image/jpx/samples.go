@@ -1,0 +1,346 @@
+package jpx
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// plane is how one wanted channel is written.
+type plane struct {
+	component int
+	shift     int      // added to a sample to make it 0 and up
+	top       int      // greatest sample
+	table     []uint16 // sample to output; nil = by calculation
+	full      int      // what top becomes
+	dst       []byte
+	at, step  int // offset and distance of samples in dst, in samples
+}
+
+func (f *File) decode(opt Options) (*Picture, error) {
+	p := &Picture{Width: f.Width, Height: f.Height, Bits: 8}
+	wanted := opt.Channels
+	if opt.Alpha >= 0 {
+		wanted = append(wanted[:len(wanted):len(wanted)], opt.Alpha)
+	}
+	if len(opt.Channels) == 0 {
+		return nil, errors.New("no channel is wanted")
+	}
+	for _, c := range wanted {
+		if c < 0 || c >= len(f.Channels) {
+			return nil, fmt.Errorf("there is no channel %d", c)
+		}
+		if f.precision(c, opt.Raw) > 8 {
+			p.Bits = 16
+		}
+	}
+	size := p.Bits / 8 * f.Width * f.Height
+	if opt.MaxBytes > 0 && size*len(wanted) > opt.MaxBytes {
+		return nil, fmt.Errorf("%w: %d bytes of samples", ErrTooLarge, size*len(wanted))
+	}
+	p.Data = make([]byte, size*len(opt.Channels))
+	if opt.Alpha >= 0 {
+		p.Alpha = make([]byte, size)
+	}
+	planes := make([]plane, len(wanted))
+	for i, c := range wanted {
+		planes[i] = f.plane(c, p.Bits, opt.Raw)
+		planes[i].dst, planes[i].at, planes[i].step = p.Data, i, len(opt.Channels)
+		if i == len(opt.Channels) {
+			planes[i].dst, planes[i].at, planes[i].step = p.Alpha, 0, 1
+		}
+	}
+	cs := f.cs
+	p.Damage = cs.damage
+	need := make([]bool, len(cs.components))
+	for _, pl := range planes {
+		need[pl.component] = true
+	}
+	coders := make([]coder, opt.Workers)
+	for i := range cs.tilesX * cs.tilesY {
+		d := cs.tiles[i]
+		par := cs.main
+		if d != nil {
+			par = d.par
+		}
+		t, err := cs.newTile(i, par)
+		if err != nil {
+			return nil, err
+		}
+		if t.x1 <= t.x0 || t.y1 <= t.y0 {
+			continue
+		}
+		if d == nil {
+			p.Missing = append(p.Missing, Rect{t.x0 - cs.x0, t.y0 - cs.y0, t.x1 - cs.x0, t.y1 - cs.y0})
+			if p.Damage == nil {
+				p.Damage = damaged("a tile is missing")
+			}
+			continue
+		}
+		t.packets(cs, d)
+		t.samples(cs, need, coders)
+		if p.Damage == nil {
+			p.Damage = t.damage
+		}
+		for c := range planes {
+			planes[c].write(cs, t, p.Width, p.Bits, opt.Workers)
+		}
+	}
+	return p, nil
+}
+
+func (f *File) precision(channel int, raw bool) int {
+	c := f.Channels[channel]
+	if raw {
+		return f.Components[c.component].Precision
+	}
+	return c.Precision
+}
+
+// plane makes the way from samples of a channel to its output.
+func (f *File) plane(channel, bits int, raw bool) plane {
+	ch := f.Channels[channel]
+	c := f.Components[ch.component]
+	pl := plane{component: ch.component, top: 1<<c.Precision - 1}
+	if c.Signed {
+		pl.shift = 1 << (c.Precision - 1)
+	}
+	full := 1<<bits - 1
+	pl.full = full
+	switch {
+	case ch.column >= 0 && !raw:
+		p := f.palette
+		pl.table = make([]uint16, p.entries)
+		for i := range pl.table {
+			pl.table[i] = scaled(int(p.values[i*len(p.bits)+ch.column]), 1<<p.bits[ch.column]-1, full)
+		}
+		pl.top = min(pl.top, p.entries-1)
+		return pl
+	case raw:
+		pl.top = min(pl.top, full)
+		pl.full = pl.top
+	}
+	if pl.top <= 255 {
+		pl.table = make([]uint16, pl.top+1)
+		for i := range pl.table {
+			pl.table[i] = scaled(i, pl.top, pl.full)
+		}
+	}
+	return pl
+}
+
+func scaled(v, top, full int) uint16 {
+	if top == full {
+		return uint16(v)
+	}
+	return uint16((v*full + top/2) / top)
+}
+
+// samples decodes the code-blocks of the components needed and turns them into samples around 0.
+func (t *tile) samples(cs *codestream, need []bool, coders []coder) {
+	mct := t.par.transform != 0 && t.alike()
+	if t.par.transform != 0 && !mct && t.damage == nil {
+		t.damage = damaged("its colour transform does not fit its components")
+	}
+	type job struct {
+		tc   *tileComponent
+		band *band
+		b    *block
+		roi  int
+	}
+	var jobs []job
+	for i := range t.comps {
+		tc := &t.comps[i]
+		if !need[i] && !(mct && i < 3) {
+			continue
+		}
+		n := (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
+		if tc.coding.reversible {
+			tc.ints = make([]int32, n)
+		} else {
+			tc.floats = make([]float32, n)
+		}
+		for r := range tc.res {
+			res := &tc.res[r]
+			for k := range res.precincts {
+				for o := range res.precincts[k].bands {
+					pb := &res.precincts[k].bands[o]
+					for j := range pb.blocks {
+						if pb.blocks[j].passes > 0 {
+							jobs = append(jobs, job{tc, &res.bands[o], &pb.blocks[j], t.par.shift[i]})
+						}
+					}
+				}
+			}
+		}
+	}
+	bad := make([]bool, len(coders))
+	parallel(len(jobs), len(coders), func(worker, i int) {
+		j := &jobs[i]
+		if !coders[worker].decode(j.b, j.band, j.tc.coding.style) {
+			bad[worker] = true
+		}
+		coders[worker].store(j.tc, j.b, j.band, j.roi)
+	})
+	for _, b := range bad {
+		if b && t.damage == nil {
+			t.damage = damaged("code-blocks make no sense")
+		}
+	}
+	for i := range t.comps {
+		if tc := &t.comps[i]; tc.coded {
+			tc.inverse(len(coders))
+		}
+	}
+	if mct {
+		t.untransform(len(coders))
+	}
+}
+
+// store writes the decoded code-block to the component's buffer: region of interest undone (H.1),
+// dequantised (E.1).
+func (c *coder) store(tc *tileComponent, b *block, bd *band, roi int) {
+	if roi > 0 && roi < 31 {
+		for i, v := range c.mags {
+			if v >= 2<<roi {
+				c.mags[i] = v >> roi
+			}
+		}
+	}
+	stride := tc.x1 - tc.x0
+	half := bd.step * 0.5
+	for y := range c.h {
+		mags := c.mags[y*c.w : (y+1)*c.w]
+		flags := c.flags[(y+1)*c.stride+1:][:c.w]
+		at := (int(b.y)+y)*stride + int(b.x)
+		if tc.coding.reversible {
+			out := tc.ints[at : at+c.w]
+			for x, m := range mags {
+				if v := int32(m >> 1); flags[x]&negative != 0 {
+					out[x] = -v
+				} else {
+					out[x] = v
+				}
+			}
+			continue
+		}
+		out := tc.floats[at : at+c.w]
+		for x, m := range mags {
+			if v := float32(m) * half; flags[x]&negative != 0 {
+				out[x] = -v
+			} else {
+				out[x] = v
+			}
+		}
+	}
+}
+
+// alike tells whether the first three components can be transformed together (G.2, G.3).
+func (t *tile) alike() bool {
+	if len(t.comps) < 3 {
+		return false
+	}
+	a := &t.comps[0]
+	for i := 1; i < 3; i++ {
+		b := &t.comps[i]
+		if b.x1-b.x0 != a.x1-a.x0 || b.y1-b.y0 != a.y1-a.y0 || b.coding.reversible != a.coding.reversible {
+			return false
+		}
+	}
+	return true
+}
+
+// untransform turns the first three components into red, green and blue (G.2.2, G.3.2).
+func (t *tile) untransform(workers int) {
+	const part = 1 << 14
+	a := &t.comps[0]
+	n := (a.x1 - a.x0) * (a.y1 - a.y0)
+	parallel(ceilDiv(n, part), workers, func(_, i int) {
+		from, to := i*part, min(n, (i+1)*part)
+		if a.coding.reversible {
+			p, q, r := t.comps[0].ints[from:to], t.comps[1].ints[from:to], t.comps[2].ints[from:to]
+			for x, y := range p {
+				u, v := q[x], r[x]
+				g := y - (u+v)>>2
+				p[x], q[x], r[x] = v+g, g, u+g
+			}
+			return
+		}
+		p, q, r := t.comps[0].floats[from:to], t.comps[1].floats[from:to], t.comps[2].floats[from:to]
+		for x, y := range p {
+			u, v := q[x], r[x]
+			p[x] = y + float32(1.402*v)
+			q[x] = y - float32(0.344136*u) - float32(0.714136*v)
+			r[x] = y + float32(1.772*u)
+		}
+	})
+}
+
+// write brings the samples of a tile to their place. Components of fewer samples are repeated.
+func (pl *plane) write(cs *codestream, t *tile, width, bits, workers int) {
+	tc := &t.comps[pl.component]
+	c := cs.components[pl.component]
+	w, h := tc.x1-tc.x0, tc.y1-tc.y0
+	if w <= 0 || h <= 0 {
+		return
+	}
+	// Unsigned samples are stored around 0 (G.1).
+	offset := pl.shift
+	if !c.Signed {
+		offset = 1 << (c.Precision - 1)
+	}
+	parallel(ceilDiv(t.y1-t.y0, 16), workers, func(_, i int) {
+		line := make([]uint16, w)
+		have := -1
+		for y := t.y0 + 16*i; y < min(t.y1, t.y0+16*i+16); y++ {
+			sy := max(0, min(h-1, y/c.DY-tc.y0))
+			if sy != have {
+				pl.line(line, tc, sy, offset)
+				have = sy
+			}
+			at := ((y-cs.y0)*width+t.x0-cs.x0)*pl.step + pl.at
+			if c.DX == 1 {
+				pl.put(at, line, bits)
+				continue
+			}
+			for x := t.x0; x < t.x1; x++ {
+				sx := max(0, min(w-1, x/c.DX-tc.x0))
+				pl.put(at, line[sx:sx+1], bits)
+				at += pl.step
+			}
+		}
+	})
+}
+
+func (pl *plane) put(at int, line []uint16, bits int) {
+	if bits == 8 {
+		dst := pl.dst[at:]
+		for x, v := range line {
+			dst[x*pl.step] = byte(v)
+		}
+		return
+	}
+	dst := pl.dst[2*at:]
+	for x, v := range line {
+		dst[2*x*pl.step], dst[2*x*pl.step+1] = byte(v>>8), byte(v)
+	}
+}
+
+// line turns row y of a component into output samples.
+func (pl *plane) line(dst []uint16, tc *tileComponent, y, offset int) {
+	at := y * len(dst)
+	for x := range dst {
+		var v int
+		if tc.ints != nil {
+			v = int(tc.ints[at+x]) + offset
+		} else {
+			v = int(math.Floor(float64(tc.floats[at+x])+0.5)) + offset
+		}
+		v = max(0, min(pl.top, v))
+		if pl.table != nil {
+			dst[x] = pl.table[v]
+		} else {
+			dst[x] = scaled(v, pl.top, pl.full)
+		}
+	}
+}
