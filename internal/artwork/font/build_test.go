@@ -217,6 +217,7 @@ type cffOptions struct {
 	subrs    []string
 	fdSelect []byte // with fonts: a CID-keyed font
 	fonts    [][]byte
+	private  bool   // the fonts use the Private dictionary
 	top      []byte // more of the top dictionary
 }
 
@@ -239,11 +240,10 @@ func buildCFF(o cffOptions) []byte {
 	charStrings := cffIndexBytes(cs...)
 	private := cat(dictInt(100), []byte{20}, dictInt(50), []byte{21}, dictInt(18), []byte{19}) // defaults 100 and 50, Subrs right after
 	subrs := index(o.subrs, code)
-	fonts := cffIndexBytes(o.fonts...)
 	build := func(at map[string]int) []byte {
 		top := append([]byte(nil), o.top...)
 		if o.fonts != nil {
-			top = cat(dictInt(391), dictInt(391), dictInt(0), []byte{12, 30}, top) // ROS comes first
+			top = cat(dictInt(391), dictInt(392), dictInt(0), []byte{12, 30}, top) // ROS comes first
 			top = cat(top, dictInt(at["fonts"]), []byte{12, 36}, dictInt(at["fdSelect"]), []byte{12, 37})
 		} else {
 			top = cat(top, dictInt(len(private)), dictInt(at["private"]), []byte{18})
@@ -265,7 +265,13 @@ func buildCFF(o cffOptions) []byte {
 		put("encoding", o.encoding)
 		put("private", private)
 		out = append(out, subrs...)
-		put("fonts", fonts)
+		fonts := append([][]byte(nil), o.fonts...)
+		for i := range fonts {
+			if o.private {
+				fonts[i] = cat(fonts[i], dictInt(len(private)), dictInt(at["private"]), []byte{18})
+			}
+		}
+		put("fonts", cffIndexBytes(fonts...))
 		put("fdSelect", o.fdSelect)
 		return out
 	}
