@@ -78,18 +78,28 @@ func sameDict(a, b *pdf.Document, v, w pdf.Dict, skip pdf.Name) bool {
 	return true
 }
 
-// qpdfCheck runs an independent reader over data: 0 sound, 3 warnings, 2 errors.
-func qpdfCheck(t testing.TB, data []byte) (code int, report string) {
+// oracle gives the path of an independent program. Without it the test is skipped, or fails where all are required.
+func oracle(t testing.TB, name string) string {
 	t.Helper()
-	tool, err := exec.LookPath("qpdf")
+	tool, err := exec.LookPath(name)
 	if err != nil {
-		t.Skip("qpdf is not installed")
+		if os.Getenv("LAYDOWN_REQUIRE_ORACLES") == "1" {
+			t.Fatalf("%s is required and not installed", name)
+		}
+		t.Skipf("%s is not installed", name)
 	}
+	return tool
+}
+
+// qpdfCheck runs an independent reader over data: 0 sound, 3 warnings, 2 errors.
+func qpdfCheck(t testing.TB, data []byte, args ...string) (code int, report string) {
+	t.Helper()
+	tool := oracle(t, "qpdf")
 	name := filepath.Join(t.TempDir(), "check.pdf")
 	if err := os.WriteFile(name, data, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command(tool, "--check", name).CombinedOutput()
+	out, err := exec.Command(tool, append(args, "--check", name)...).CombinedOutput()
 	var exit *exec.ExitError
 	if errors.As(err, &exit) {
 		return exit.ExitCode(), string(out)
