@@ -65,19 +65,22 @@ func (l *List) WritePage(w io.Writer) error {
 }
 
 // WriteText writes the list, one item a line, members of groups and masks indented. Item numbers
-// are indices of Items; members of a mask have numbers of their own.
+// are indices of Items; members of a mask or of a tiling's cell have numbers of their own. Masks, tilings
+// and shadings are told of where they are first used.
 func (l *List) WriteText(w io.Writer) error {
 	b := bufio.NewWriter(w)
 	p := &l.Page
 	fmt.Fprintf(b, "page %d  trim %s  bleed %s  items %d\n", p.Number, rectText(p.Trim), rectText(p.Bleed), len(l.Items))
-	d := dumper{w: b, masks: map[*SoftMask]int{}}
+	d := dumper{w: b, masks: map[*SoftMask]int{}, tilings: map[*Tiling]int{}, shadings: map[*Shading]int{}}
 	d.items(l.Items, 0)
 	return b.Flush()
 }
 
 type dumper struct {
-	w     *bufio.Writer
-	masks map[*SoftMask]int
+	w        *bufio.Writer
+	masks    map[*SoftMask]int
+	tilings  map[*Tiling]int
+	shadings map[*Shading]int
 }
 
 func (d *dumper) items(items []Item, indent int) {
@@ -100,6 +103,15 @@ func (d *dumper) item(it *Item, i, indent int) {
 	if it.Clip != nil {
 		fmt.Fprintf(d.w, "%s    clip %s\n", pad, clipText(it.Clip))
 	}
+	if s := it.shading(); s != nil && d.shadings[s] == 0 {
+		d.shadings[s] = len(d.shadings) + 1
+		fmt.Fprintf(d.w, "%s    shading %d  %s\n", pad, d.shadings[s], s.text())
+	}
+	if t := it.Paint.Tiling; t != nil && d.tilings[t] == 0 {
+		d.tilings[t] = len(d.tilings) + 1
+		fmt.Fprintf(d.w, "%s    tiling %d  %s\n", pad, d.tilings[t], t.text())
+		d.items(t.Items, indent+3)
+	}
 	if sm := it.SoftMask; sm != nil {
 		n := d.masks[sm]
 		if n > 0 {
@@ -110,6 +122,14 @@ func (d *dumper) item(it *Item, i, indent int) {
 		fmt.Fprintf(d.w, "%s    mask %d  %s\n", pad, n, sm.text())
 		d.items(sm.Items, indent+3)
 	}
+}
+
+// shading is what the item paints with, or shows, if it is one.
+func (it *Item) shading() *Shading {
+	if it.Kind == Shade {
+		return it.Shading
+	}
+	return it.Paint.Shading
 }
 
 // what names the item and its shape.
@@ -156,6 +176,12 @@ func (it *Item) attributes(d *dumper) []string {
 	if t := it.Paint.text(); t != "" {
 		add("%s", t)
 	}
+	if t := it.Paint.Tiling; t != nil {
+		add("tiled by %d", numberOf(d.tilings, t))
+	}
+	if s := it.shading(); s != nil {
+		add("shading %d", numberOf(d.shadings, s))
+	}
 	if it.Kind != BeginGroup {
 		op := 0
 		if it.Overprint {
@@ -171,11 +197,7 @@ func (it *Item) attributes(d *dumper) []string {
 		add("alpha is shape")
 	}
 	if it.SoftMask != nil {
-		if n := d.masks[it.SoftMask]; n > 0 {
-			add("masked by %d", n)
-		} else {
-			add("masked by %d", len(d.masks)+1)
-		}
+		add("masked by %d", numberOf(d.masks, it.SoftMask))
 	}
 	if it.Intent != 0 {
 		add("intent %d", it.Intent)
@@ -194,6 +216,14 @@ func (it *Item) attributes(d *dumper) []string {
 	}
 	add("%s", it.Origin.text())
 	return a
+}
+
+// numberOf is the number a shared thing has, or will get when it is told of.
+func numberOf[T any](known map[*T]int, t *T) int {
+	if n := known[t]; n > 0 {
+		return n
+	}
+	return len(known) + 1
 }
 
 func (o *Origin) text() string {
@@ -252,6 +282,8 @@ func (p *Pen) text() string {
 
 func (p *Paint) text() string {
 	switch {
+	case p.Tiling != nil && p.Space != nil:
+		return fmt.Sprintf("tiling of %d items in %s %s", len(p.Tiling.Items), spaceText(p.Space), numsText(p.Comps))
 	case p.Tiling != nil:
 		return fmt.Sprintf("tiling of %d items", len(p.Tiling.Items))
 	case p.Shading != nil:

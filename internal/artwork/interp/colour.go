@@ -82,6 +82,13 @@ func (m *machine) setColour(k *ink, ops []pdf.Object) bool {
 		if k.space.Family() != colour.FamilyPattern {
 			return false
 		}
+		if c := k.space.Components(); c > 0 && len(ops) > c { // of an uncoloured pattern
+			comps := take(&m.arena.floats, c)
+			if !lastNumbers(comps, ops[:len(ops)-1]) {
+				return false
+			}
+			k.comps = clampComps(k.space, comps)
+		}
 		m.setPattern(k, n)
 		return true
 	}
@@ -98,20 +105,6 @@ func (m *machine) setColour(k *ink, ops []pdf.Object) bool {
 	}
 	k.comps = clampComps(k.space, c)
 	return true
-}
-
-// setPattern selects a pattern; what kind it is decides what is reported when it is painted.
-func (m *machine) setPattern(k *ink, n pdf.Name) {
-	d, ok := m.r.Doc.Dict(m.f.res.entry("Pattern", n))
-	if !ok {
-		m.missing("pattern", string(n))
-		k.pattern = emptyPattern
-		return
-	}
-	k.pattern = tilingPattern
-	if t, _ := m.r.Doc.Int(d["PatternType"]); t == 2 {
-		k.pattern = shadingPattern
-	}
 }
 
 // device selects a device space and its colour in one go; default spaces of the resources replace
@@ -142,17 +135,3 @@ func opRG(m *machine, v []float64) { m.device(&m.gs.stroke, "DeviceRGB", v) }
 func oprg(m *machine, v []float64) { m.device(&m.gs.fill, "DeviceRGB", v) }
 func opK(m *machine, v []float64)  { m.device(&m.gs.stroke, "DeviceCMYK", v) }
 func opk(m *machine, v []float64)  { m.device(&m.gs.fill, "DeviceCMYK", v) }
-
-// opsh reports a shading painted over the clip.
-func opsh(m *machine, ops []pdf.Object) bool {
-	n, ok := lastName(ops)
-	if !ok {
-		return false
-	}
-	if m.r.Doc.Resolve(m.f.res.entry("Shading", n)) == nil {
-		m.missing("shading", string(n))
-	} else if !m.gs.area.Empty() {
-		m.shadingNotDrawn(m.gs.area)
-	}
-	return true
-}

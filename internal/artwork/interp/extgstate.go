@@ -289,6 +289,7 @@ func (m *machine) apply(g *extGState) {
 }
 
 type maskKey struct {
-	gs  *extGState
-	ctm geom.Matrix
+	gs   *extGState
+	ctm  geom.Matrix
+	area geom.Rect // of the item space
 }

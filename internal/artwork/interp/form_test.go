@@ -111,11 +111,6 @@ func TestForms(t *testing.T) {
 			x := f.Stream("/Subtype /Image /Width 2 /Height 1 /BitsPerComponent 8 /ColorSpace /DeviceGray /Filter /JPXDecode", "ab")
 			f.Page(200, 100, "/XObject << /Im "+ref(x)+" >>", "40 0 0 20 10 10 cm /Im Do 0 0 1 1 re f")
 		}},
-		{"later/patterns-and-shadings-are-reported", func(f *pdfbuild.File) {
-			p := f.Stream("/PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 9 9] /XStep 9 /YStep 9 /Resources << /ColorSpace << "+silver+" >> >>", "0 0 5 5 re f")
-			f.Page(200, 100, "/Pattern << /P "+ref(p)+" /S << /PatternType 2 /Shading << /ShadingType 2 /ColorSpace "+whiteSpace+" >> >> >> /Shading << /Sh << /ShadingType 2 /ColorSpace /DeviceGray >> >>",
-				"/Pattern cs /P scn /Pattern CS /S SCN 10 10 20 20 re B /Sh sh 0 g 0 0 9 9 re f")
-		}},
 		{"names/reachable-used-or-not", func(f *pdfbuild.File) {
 			sp := func(n string) string { return strings.Replace(whiteSpace, "White", n, 1) }
 			in := f.Stream("/Subtype /Form /BBox [0 0 20 20] /Resources << /ColorSpace << /A "+sp("InForm")+" >> >>", "")

@@ -100,10 +100,15 @@ func (m *machine) placeImage(im *image.Image, area geom.Rect, ownIntent bool) {
 	}
 	it.Image = &displist.Picture{Image: im, M: m.gs.ctm}
 	if im.Stencil {
-		if !m.canPaint(&m.gs.fill, area) {
-			return
+		src, ok := m.sourceOf(&m.gs.fill, &it.Bounds)
+		if ok {
+			m.emitPainted(it, src, m.gs.fill.pattern)
 		}
-		it.Paint = m.gs.fill.paint()
+		return
+	}
+	if m.f.colourless {
+		m.colouredInUncoloured()
+		return
 	}
 	if im.SoftMask != nil {
 		it.SoftMask = nil // the image's own mask overrides the current one (11.6.5.3)

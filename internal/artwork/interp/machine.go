@@ -22,7 +22,8 @@ type machine struct {
 	page *pdf.Page
 	list *displist.List
 
-	items    []displist.Item // being filled: the page's, or a soft mask's
+	items    []displist.Item // being filled: the page's, a soft mask's, or a cell's
+	space    itemSpace       // of these items
 	made     int             // items in all lists
 	depth    int             // open transparency groups
 	blending bool
@@ -55,9 +56,16 @@ type machine struct {
 	masks      map[maskKey]*displist.SoftMask
 	glyphs     glyphCache
 	procedures map[*font.Font]*[256]*procedure
-	nodes      map[nodeKey]*ocNode
-	layers     *layerTable
-	annots     []*form // appearances drawn, for the colourant names
+
+	patterns       map[objectKey]*pattern
+	shadings       map[objectKey]*displist.Shading // without M; nil = unusable
+	shadingsPlaced map[placedPattern]*displist.Shading
+	tilings        map[placedPattern]*displist.Tiling
+	meshNumbers    int // read for meshes
+
+	nodes  map[nodeKey]*ocNode
+	layers *layerTable
+	annots []*form // appearances drawn, for the colourant names
 }
 
 // streamKey tells streams apart: by object number, and direct ones by their value.
@@ -79,7 +87,8 @@ type frame struct {
 	origin     displist.Origin
 	parts      []displist.ContentPart // of the page's joined contents; nil = origin.Object
 	part       int
-	base       int // depth of the state stack on entry: Q does not go below
+	base       int   // depth of the state stack on entry: Q does not go below
+	begin      state // at the start, which patterns are relative to (8.7.2)
 	oc         *ocNode
 	marks      []*ocNode // oc before each open marked-content sequence
 	compat     int       // open BX
@@ -108,10 +117,13 @@ func newMachine(ctx context.Context, r *Reader, pg *pdf.Page, opt Options) *mach
 		r: r, ctx: ctx, opt: opt, page: pg, list: &displist.List{},
 		resources: map[uintptr]*resources{}, forms: map[streamKey]*form{}, running: map[streamKey]bool{},
 		images: map[imageKey]imageEntry{}, inline: map[inlineKey]*image.Image{}, masks: map[maskKey]*displist.SoftMask{},
-		glyphs: glyphCache{}, procedures: map[*font.Font]*[256]*procedure{}, nodes: map[nodeKey]*ocNode{},
+		glyphs: glyphCache{}, procedures: map[*font.Font]*[256]*procedure{},
+		patterns: map[objectKey]*pattern{}, shadings: map[objectKey]*displist.Shading{},
+		shadingsPlaced: map[placedPattern]*displist.Shading{}, tilings: map[placedPattern]*displist.Tiling{}, nodes: map[nodeKey]*ocNode{},
 		layers: r.layerTable(),
 	}
 	m.pageGeometry()
+	m.space = itemSpace{toList: geom.Identity, unit: 1, area: m.list.Page.Media}
 	return m
 }
 
@@ -186,7 +198,7 @@ func (m *machine) run(fm *form, f *frame) {
 		m.path, m.spare = m.spare[n-1], m.spare[:n-1]
 		m.path.reset()
 	}
-	f.base = len(m.stack)
+	f.base, f.begin = len(m.stack), m.gs
 
 	if fm.ops != nil {
 		for i := range fm.ops {

@@ -73,19 +73,35 @@ func (t *nameTable) name(n string, s colour.Space, object, use int) {
 	t.hidden[i] = t.hidden[i] || use == 2
 }
 
-// items notes the colourants of items and their masks.
-func (t *nameTable) items(items []displist.Item, hidden bool, seen map[*displist.SoftMask]bool) {
+// itemsSeen are the masks and tilings met in a walk over items.
+type itemsSeen struct {
+	masks   map[*displist.SoftMask]bool
+	tilings map[*displist.Tiling]bool
+}
+
+// items notes the colourants of items, their masks and patterns.
+func (t *nameTable) items(items []displist.Item, hidden bool, seen itemsSeen) {
 	for i := range items {
 		it := &items[i]
 		hid := hidden || it.Hidden
 		if s := it.Paint.Space; s != nil {
 			t.space(s, hid)
 		}
+		if p := it.Paint.Shading; p != nil {
+			t.space(p.Space, hid)
+		}
+		if it.Shading != nil {
+			t.space(it.Shading.Space, hid)
+		}
+		if p := it.Paint.Tiling; p != nil && !seen.tilings[p] {
+			seen.tilings[p] = true
+			t.items(p.Items, hid, seen)
+		}
 		if it.Image != nil && it.Image.Space != nil {
 			t.space(it.Image.Space, hid)
 		}
-		if sm := it.SoftMask; sm != nil && !seen[sm] {
-			seen[sm] = true
+		if sm := it.SoftMask; sm != nil && !seen.masks[sm] {
+			seen.masks[sm] = true
 			t.items(sm.Items, hid, seen)
 		}
 	}
@@ -107,7 +123,7 @@ func (t *nameTable) space(s colour.Space, hidden bool) {
 // only defined in resources the page can reach.
 func (m *machine) collectNames() {
 	t := &nameTable{index: map[string]int{}}
-	t.items(m.list.Items, false, map[*displist.SoftMask]bool{})
+	t.items(m.list.Items, false, itemsSeen{map[*displist.SoftMask]bool{}, map[*displist.Tiling]bool{}})
 	w := &resourceWalk{m: m, t: t, seen: map[int]bool{}, dicts: map[*resources]bool{}}
 	w.resources(m.page.Resources, 0)
 	for _, fm := range m.annots {

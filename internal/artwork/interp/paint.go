@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"laydown/internal/artwork/displist"
-	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/limits"
 )
@@ -25,8 +24,8 @@ func (m *machine) strokeReach(miter float64) (x, y float64) {
 		r = max(r, st.Width/2*math.Sqrt2)
 	}
 	// A disc of radius r becomes an ellipse with these half extents.
-	x = max(r*math.Hypot(c.A, c.C), thinnest)
-	y = max(r*math.Hypot(c.B, c.D), thinnest)
+	x = max(r*math.Hypot(c.A, c.C), thinnest*m.space.unit)
+	y = max(r*math.Hypot(c.B, c.D), thinnest*m.space.unit)
 	return min(x, maxCoord), min(y, maxCoord)
 }
 
@@ -94,9 +93,9 @@ func (m *machine) sharpest(s displist.Shape) float64 {
 }
 
 // fillBounds gives shapes without height or width, which a press still marks as a hairline (10.7.4),
-// just enough of it not to be empty.
-func fillBounds(b geom.Rect) geom.Rect {
-	const hair = 1.0 / 256
+// just enough of it not to be empty. unit is that of the item space.
+func fillBounds(b geom.Rect, unit float64) geom.Rect {
+	hair := unit / 256
 	if b.X0 == b.X1 && b.Y0 < b.Y1 {
 		b.X0, b.X1 = b.X0-hair, b.X1+hair
 	} else if b.Y0 == b.Y1 && b.X0 < b.X1 {
@@ -113,24 +112,29 @@ func (m *machine) reaches(b geom.Rect, stroke bool) bool {
 	if stroke {
 		b = m.strokeBounds(b, m.gs.style.MiterLimit)
 	}
-	return !fillBounds(b).Intersect(m.gs.area).Empty()
+	return !fillBounds(b, m.space.unit).Intersect(m.gs.area).Empty()
 }
 
 // paintShape fills and strokes a shape with the current colours; b holds the shape. When both
 // happen and transparency is on, they are one object (11.7.4.4): an implicit group.
 func (m *machine) paintShape(s displist.Shape, b geom.Rect, text *displist.Text, fill, stroke bool) {
 	var fb, sb geom.Rect
+	var fs, ss source
 	if fill {
-		fb = fillBounds(b).Intersect(m.gs.area)
-		fill = !fb.Empty() && m.canPaint(&m.gs.fill, fb)
+		fb = fillBounds(b, m.space.unit).Intersect(m.gs.area)
+		if fill = !fb.Empty(); fill {
+			fs, fill = m.sourceOf(&m.gs.fill, &fb)
+		}
 	}
 	if stroke {
 		sb = m.strokeBounds(b, m.sharpest(s)).Intersect(m.gs.area)
-		stroke = !sb.Empty() && m.canPaint(&m.gs.stroke, sb)
+		if stroke = !sb.Empty(); stroke {
+			ss, stroke = m.sourceOf(&m.gs.stroke, &sb)
+		}
 	}
 	group := -1
 	inside := &m.gs
-	if fill && stroke && m.gs.transparent() {
+	if fill && stroke && (m.gs.transparent() || fs.blends() || ss.blends()) {
 		if m.gs.strokeOver && m.gs.fillAlpha == m.gs.strokeAlpha {
 			// Composited with the object's alpha and mode; inside only overprint acts.
 			group = m.openGroup(m.item(displist.BeginGroup, fb.Union(sb)), &displist.Group{Implicit: true})
@@ -146,43 +150,21 @@ func (m *machine) paintShape(s displist.Shape, b geom.Rect, text *displist.Text,
 	if fill {
 		it := m.itemOf(inside, displist.Fill, fb)
 		it.Shape, it.Text = s, text
-		it.Paint = inside.fill.paint()
-		m.emit(it)
+		m.emitPainted(it, fs, m.gs.fill.pattern)
 	}
 	if stroke {
 		it := m.itemOf(inside, displist.Stroke, sb)
 		it.Shape, it.Text, it.Pen = s, text, m.penNow()
-		it.Paint = inside.stroke.paint()
 		it.Alpha, it.Overprint = inside.strokeAlpha, inside.strokeOver
-		m.emit(it)
+		m.emitPainted(it, ss, m.gs.stroke.pattern)
 	}
 	m.closeGroup(group)
 }
 
-// paint is the colour as it stands on an item.
-func (k *ink) paint() displist.Paint { return displist.Paint{Space: k.space, Comps: k.comps} }
-
-// canPaint reports whether a colour marks; patterns are reported as not drawn.
-func (m *machine) canPaint(k *ink, at geom.Rect) bool {
-	switch k.pattern {
-	case noPattern:
-		return true
-	case tilingPattern:
-		m.report(finding.Finding{ID: "pattern-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-			What:   "An area filled with a repeating pattern is not drawn.",
-			Why:    "It is missing from the plates.",
-			Remedy: "Expand the pattern to plain objects in the design program.", Place: m.hereAt(at)})
-	case shadingPattern:
-		m.shadingNotDrawn(at)
-	}
-	return false
-}
-
-func (m *machine) shadingNotDrawn(at geom.Rect) {
-	m.report(finding.Finding{ID: "shading-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-		What:   "A colour gradient is not drawn.",
-		Why:    "It is missing from the plates.",
-		Remedy: "Turn the gradient into an image in the design program.", Place: m.hereAt(at)})
+// groupItem is the group that holds an item and is composited in its place.
+func groupItem(it displist.Item) displist.Item {
+	it.Kind, it.Shape, it.Pen, it.Paint, it.Image, it.Shading = displist.BeginGroup, displist.Shape{}, nil, displist.Paint{}, nil, nil
+	return it
 }
 
 // penNow is the current line style, shared with the last stroke when nothing changed.
@@ -229,9 +211,7 @@ func (m *machine) emit(it displist.Item) {
 		it.Text = m.f.shown
 	}
 	if it.Overprint && it.Blend != displist.Normal {
-		outer := it
-		outer.Kind, outer.Shape, outer.Pen, outer.Paint, outer.Image, outer.Shading = displist.BeginGroup, displist.Shape{}, nil, displist.Paint{}, nil, nil
-		g := m.openGroup(outer, &displist.Group{Implicit: true})
+		g := m.openGroup(groupItem(it), &displist.Group{Implicit: true})
 		it.Alpha, it.Blend, it.SoftMask = 1, displist.Normal, nil
 		m.append(it)
 		m.closeGroup(g)

@@ -53,7 +53,11 @@ func (m *machine) here() finding.Place {
 // hereAt is here with a box.
 func (m *machine) hereAt(r geom.Rect) finding.Place {
 	p := m.here()
-	p.Box = boxMM(&m.list.Page, r)
+	if m.space.user.Empty() {
+		p.Box = boxMM(&m.list.Page, r)
+	} else {
+		p.Box = boxMM(&m.list.Page, m.space.user)
+	}
 	return p
 }
 
@@ -118,7 +122,7 @@ func needsBlending(items []displist.Item) bool {
 	for i := range items {
 		it := &items[i]
 		if it.Kind == displist.BeginGroup || it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil ||
-			it.Image != nil && it.Image.SoftMask != nil {
+			it.Image != nil && it.Image.SoftMask != nil || it.Paint.Tiling != nil && it.Paint.Tiling.Blending {
 			return true
 		}
 	}

@@ -11,7 +11,7 @@ import (
 // from an initial graphics state, so masks alike are run once. A mask that cannot be read gives
 // none, with a finding.
 func (m *machine) softMask(g *extGState) *displist.SoftMask {
-	key := maskKey{g, m.gs.ctm}
+	key := maskKey{g, m.gs.ctm, m.space.area}
 	if sm, ok := m.masks[key]; ok {
 		return sm
 	}
@@ -57,7 +57,7 @@ func (m *machine) readSoftMask(d pdf.Dict) *displist.SoftMask {
 
 	items, gs, made := m.items, m.gs, m.depth
 	m.items, m.depth = nil, 0
-	m.gs = initialState(gs.ctm, m.list.Page.Media)
+	m.gs = initialState(gs.ctm, m.space.area)
 	m.runForm(fm, func() {
 		sm.BBox, sm.Bounds = m.gs.clip, m.gs.area
 		if sm.BBox == nil { // a box that holds the page clips nothing

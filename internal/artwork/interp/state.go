@@ -37,19 +37,12 @@ type state struct {
 type ink struct {
 	space   colour.Space
 	comps   []float64
-	pattern patternUse
-	broken  bool // the space could not be read: colour operators are ignored until the next cs
+	pattern *patternInk // nil for a plain colour
+	broken  bool        // the space could not be read: colour operators are ignored until the next cs
 }
 
-// patternUse says what a Pattern colour would paint.
-type patternUse uint8
-
-const (
-	noPattern      patternUse = iota // a plain colour
-	emptyPattern                     // Pattern space without a pattern: paints nothing (Table 73)
-	tilingPattern                    // 8.7.3
-	shadingPattern                   // 8.7.4
-)
+// emptyPattern is the Pattern space without a pattern: it paints nothing (Table 73).
+var emptyPattern = &patternInk{}
 
 // textState is the text state (9.3).
 type textState struct {

@@ -364,7 +364,7 @@ func (m *machine) paintGlyphs(run []displist.Glyph, bounds geom.Rect, parts []pd
 // textInfo describes what a show operator shows.
 func (m *machine) textInfo(parts []pdf.Object, toList geom.Matrix) *displist.Text {
 	ts := &m.gs.text
-	up := toList.ApplyVector(geom.Point{Y: ts.size})
+	up := m.space.toList.ApplyVector(toList.ApplyVector(geom.Point{Y: ts.size}))
 	t := &displist.Text{Font: ts.font.Name, Size: math.Hypot(up.X, up.Y), Mode: ts.mode, Embedded: ts.font.Embedded, Object: m.text.number}
 	if len(parts) == 1 {
 		s, _ := parts[0].(pdf.String)

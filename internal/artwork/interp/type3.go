@@ -43,7 +43,7 @@ func (m *machine) showProcedure(g *font.Glyph, x, y float64) {
 		at := r.toList.Apply(geom.Point{X: x, Y: y})
 		gm.E, gm.F = gm.E+at.X, gm.F+at.Y
 		b := gm.Bounds(o.bounds)
-		if usable(gm) && b == clampRect(b) && float64(o.thin*r.scale) >= thinOutline {
+		if usable(gm) && b == clampRect(b) && float64(o.thin*r.scale) >= thinOutline*m.space.unit {
 			if m.reaches(b, false) {
 				r.glyphs = append(r.glyphs, displist.Glyph{Outline: o.path, M: gm})
 				r.boxes = append(r.boxes, b)
