@@ -14,7 +14,7 @@ func Blend(mode displist.Blend, cb, cs float64) float64 {
 	case displist.Multiply:
 		return cb * cs
 	case displist.Screen:
-		return cb + cs - cb*cs
+		return cb + cs - float64(cb*cs)
 	case displist.Overlay:
 		return Blend(displist.HardLight, cs, cb)
 	case displist.Darken:
@@ -41,27 +41,27 @@ func Blend(mode displist.Blend, cb, cs float64) float64 {
 		if cs <= 0.5 {
 			return Blend(displist.Multiply, cb, 2*cs)
 		}
-		return Blend(displist.Screen, cb, 2*cs-1)
+		return Blend(displist.Screen, cb, float64(2*cs)-1)
 	case displist.SoftLight:
 		if cs <= 0.5 {
-			return cb - (1-2*cs)*cb*(1-cb)
+			return cb - float64(float64((1-float64(2*cs))*cb)*(1-cb))
 		}
 		d := math.Sqrt(cb)
 		if cb <= 0.25 {
-			d = ((16*cb-12)*cb + 4) * cb
+			d = float64((float64((float64(16*cb)-12)*cb) + 4) * cb)
 		}
-		return cb + (2*cs-1)*(d-cb)
+		return cb + float64((float64(2*cs)-1)*(d-cb))
 	case displist.Difference:
 		return math.Abs(cb - cs)
 	case displist.Exclusion:
-		return cb + cs - 2*cb*cs
+		return cb + cs - float64(2*cb*cs)
 	}
 	panic("not a separable mode: " + mode.String())
 }
 
 type rgb [3]float64
 
-func lum(c rgb) float64 { return 0.30*c[0] + 0.59*c[1] + 0.11*c[2] }
+func lum(c rgb) float64 { return float64(0.30*c[0]) + float64(0.59*c[1]) + float64(0.11*c[2]) }
 
 func sat(c rgb) float64 { return max(c[0], c[1], c[2]) - min(c[0], c[1], c[2]) }
 
@@ -69,12 +69,12 @@ func clipColour(c rgb) rgb {
 	l, n, x := lum(c), min(c[0], c[1], c[2]), max(c[0], c[1], c[2])
 	if n < 0 {
 		for i := range c {
-			c[i] = l + (c[i]-l)*l/(l-n)
+			c[i] = l + float64((c[i]-l)*l)/(l-n)
 		}
 	}
 	if x > 1 {
 		for i := range c {
-			c[i] = l + (c[i]-l)*(1-l)/(x-l)
+			c[i] = l + float64((c[i]-l)*(1-l))/(x-l)
 		}
 	}
 	return c

@@ -14,7 +14,7 @@ func (w *worker) group(pl *plan, i int, box raster.IntRect, l *layer) {
 		cl = w.clip(it.Clip)
 		box = box.Intersect(cl.rect)
 	}
-	if box.Empty() || it.Alpha <= 0 && !l.knockout {
+	if box.Empty() || it.Alpha <= 0 && !l.knockout && !l.keepShape {
 		return
 	}
 	n := 0

@@ -115,7 +115,13 @@ func jobOf(l *displist.List) Job {
 	return Job{List: l, Target: target(), DPI: 72, Region: l.Page.Media, Workers: 1}
 }
 
-func render(t testing.TB, j Job) *plate.Stack {
+// fataler is what helpers need of a test.
+type fataler interface {
+	Helper()
+	Fatal(args ...any)
+}
+
+func render(t fataler, j Job) *plate.Stack {
 	t.Helper()
 	var s plate.Stack
 	if err := Render(context.Background(), j, &s); err != nil {
@@ -125,7 +131,7 @@ func render(t testing.TB, j Job) *plate.Stack {
 }
 
 // renderRows renders with bands of a height.
-func renderRows(t testing.TB, j Job, rows int) *plate.Stack {
+func renderRows(t fataler, j Job, rows int) *plate.Stack {
 	t.Helper()
 	r, err := prepare(j)
 	if err != nil {

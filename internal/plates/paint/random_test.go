@@ -5,6 +5,7 @@ import (
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/image"
 	"laydown/internal/geom"
 )
 
@@ -20,6 +21,8 @@ type randomList struct {
 	clips    bool
 	spaces   bool // groups with a blending space of their own
 	overline bool // overprint
+	pictures bool // images with and without masks
+	curves   bool // fills and strokes that are not rectangles
 }
 
 // steady are the modes whose result changes little when their inputs do.
@@ -64,6 +67,14 @@ func (r *randomList) items(n, depth int) []displist.Item {
 			continue
 		}
 		b := r.box()
+		if r.pictures && r.IntN(2) == 0 {
+			out = append(out, r.picture(b))
+			continue
+		}
+		if r.curves && r.IntN(2) == 0 {
+			out = append(out, r.curve(b))
+			continue
+		}
 		out = append(out, rect(b.X0, b.Y0, b.X1, b.Y1, r.paint(), r.state))
 	}
 	return out
@@ -99,6 +110,80 @@ func (r *randomList) paint() displist.Paint {
 		p.Comps[r.IntN(4)] = 0
 	}
 	return p
+}
+
+// picture is an image in a box, upright, mirrored, turned or askew.
+func (r *randomList) picture(b geom.Rect) displist.Item {
+	m := upright(b.X0, b.Y0, b.X1, b.Y1)
+	switch r.IntN(4) {
+	case 0:
+		m = geom.Matrix{A: -m.A, D: -m.D, E: b.X1, F: b.Y0}
+	case 1:
+		m = geom.Matrix{B: b.Y1 - b.Y0, C: b.X1 - b.X0, E: b.X0, F: b.Y0}
+	case 2:
+		m.B, m.C = r.Float64()*2, r.Float64()*2
+	}
+	w, h := 1+r.IntN(9), 1+r.IntN(9)
+	var im *image.Image
+	switch r.IntN(4) {
+	case 0:
+		im = stencil(w, h, r.bytes((w+7)/8*h))
+	case 1:
+		im = grayImage(w, h, r.bytes(w*h))
+	case 2:
+		im = &image.Image{Width: w, Height: h, Bits: 8, Space: colour.CMYK, Decode: []float64{0, 1, 0, 1, 0, 1, 0, 1}, Data: r.bytes(4 * w * h)}
+	default:
+		im = spotImage(w, h, r.bytes(w*h))
+	}
+	im.Interpolate = r.IntN(4) == 0
+	if !im.Stencil {
+		mw, mh := w, h
+		if r.IntN(2) == 0 {
+			mw, mh = 1+r.IntN(5), 1+r.IntN(5)
+		}
+		switch r.IntN(4) {
+		case 0:
+			im.SoftMask = grayImage(mw, mh, r.bytes(mw*mh))
+		case 1:
+			im.Mask = stencil(mw, mh, r.bytes((mw+7)/8*mh))
+		}
+	}
+	return picture(im, m, r.state, func(it *displist.Item) { it.Paint = r.paint() })
+}
+
+func (r *randomList) bytes(n int) []byte {
+	b := make([]byte, n)
+	for i := range b {
+		b[i] = []byte{0, 255, byte(r.IntN(256))}[r.IntN(3)]
+	}
+	return b
+}
+
+// curve is a fill or stroke of a path with curves through a box.
+func (r *randomList) curve(b geom.Rect) displist.Item {
+	at := func() geom.Point {
+		return geom.Point{X: b.X0 + r.Float64()*(b.X1-b.X0), Y: b.Y0 + r.Float64()*(b.Y1-b.Y0)}
+	}
+	path := &geom.Path{}
+	path.Move(at())
+	for range 1 + r.IntN(3) {
+		if r.IntN(2) == 0 {
+			path.Line(at())
+		} else {
+			path.Cubic(at(), at(), at())
+		}
+	}
+	if r.IntN(2) == 0 {
+		path.ClosePath()
+	}
+	it := rect(b.X0, b.Y0, b.X1, b.Y1, r.paint(), r.state)
+	it.Shape = displist.Shape{Path: path, Rule: geom.FillRule(r.IntN(2))}
+	if r.IntN(2) == 0 {
+		it.Kind = displist.Stroke
+		it.Pen = &displist.Pen{M: geom.Identity, Style: geom.StrokeStyle{Width: r.Float64() * 2, Cap: geom.Cap(r.IntN(3)), Join: geom.Join(r.IntN(3)), MiterLimit: 4}}
+		it.Bounds = geom.Rect{X0: b.X0 - 9, Y0: b.Y0 - 9, X1: b.X1 + 9, Y1: b.Y1 + 9}
+	}
+	return it
 }
 
 // state sets what stands on an item beside its paint and shape.

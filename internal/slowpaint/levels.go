@@ -1,0 +1,562 @@
+package slowpaint
+
+import (
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/colourant"
+	"laydown/internal/geom"
+	"laydown/internal/plates/separate"
+)
+
+// Levels paints a list pixel by pixel in the arithmetic of plates: 8 bits on the page, 16 in groups and
+// masks, each step rounded as the package comment of plates/paint says. Where Canvas shows that the rules
+// are those of the standard, Levels shows that nothing done for speed changes a byte of what they give.
+type Levels struct {
+	W, H   int
+	Target *separate.Target
+	Device geom.Matrix // list space to pixels; upright
+	// Cover is the coverage 0..255 of a Fill, Stroke or Image item, row by row, its clip left out.
+	Cover func(item *displist.Item) []uint8
+	// Filled is the coverage of a shape filled as a clip.
+	Filled func(shape *displist.Shape) []uint8
+	// Varying gives the colours of items whose colour changes from pixel to pixel other than images
+	// (shadings, tilings), premultiplied; nil when there are none.
+	Varying func(item *displist.Item, ctx separate.Context) func(x, y int) Sample
+
+	covers map[*displist.Item][]uint8
+	clips  map[*displist.Clip]*levelClip
+	masks  map[*displist.SoftMask][]uint16
+	looks  map[lookKey]func(x, y int) Sample
+	inks   map[lookKey]separate.Ink
+}
+
+type lookKey struct {
+	item *displist.Item
+	ctx  separate.Context
+}
+
+// Sample is the colour of one pixel of an item whose colour varies: tints premultiplied by Alpha, which
+// multiplies opacity; Shape multiplies shape. Effects are by component.
+type Sample struct {
+	Effects      []separate.Effect // nil = Paint all
+	Premult      []uint16
+	Alpha, Shape uint16
+	// Flat is set for one colour under a varying alpha: Premult holds plain tints then.
+	Flat bool
+	// Eight is set when an opaque item goes onto the page's plates with 8 bits.
+	Eight bool
+}
+
+const top = 0xFFFF
+
+// over is v/65535 rounded to nearest.
+func over(v uint64) uint16 { return uint16(min((2*v+top)/(2*top), top)) }
+
+func times(a, b uint16) uint16 { return over(uint64(a) * uint64(b)) }
+
+// mix is (1-k) dst + m src.
+func mix(dst, k, m, src uint16) uint16 {
+	return over(uint64(dst)*uint64(top-k) + uint64(m)*uint64(src))
+}
+
+func plus(a, b uint16) uint16 { return uint16(min(uint32(a)+uint32(b), top)) }
+
+func unite(a, b uint16) uint16 { return top - times(top-a, top-b) }
+
+func level16(v float64) uint16 {
+	if !(v > 0) {
+		return 0
+	}
+	return uint16(float64(min(v, 1)*top) + 0.5)
+}
+
+func level8(v uint16) uint8 { return uint8((uint32(v) + 128) / 257) }
+
+// spot is one pixel of a layer: the page's plates, or a group.
+type spot struct {
+	page               bool
+	p                  []uint16 // premultiplied; on the page multiples of 257
+	a, shape           uint16   // alpha and shape, the backdrop left out
+	space              separate.BlendSpace
+	isolated, knockout bool
+	hasBackdrop        bool // of a group that is not isolated, or of a mask
+	b                  []uint16
+	ba                 uint16
+}
+
+// Page paints a page: plate by plate, row by row. group is the page group when it composites as a whole before
+// it is laid on paper: it is a knockout group or has another blending space than CMYK; nil otherwise.
+func (l *Levels) Page(list *displist.List, ctx separate.Context, group *displist.Group) [][]byte {
+	l.covers, l.clips, l.masks = map[*displist.Item][]uint8{}, map[*displist.Clip]*levelClip{}, map[*displist.SoftMask][]uint16{}
+	l.looks, l.inks = map[lookKey]func(x, y int) Sample{}, map[lookKey]separate.Ink{}
+	plates := make([][]byte, l.Target.Set.Len())
+	for c := range plates {
+		plates[c] = make([]byte, l.W*l.H)
+	}
+	for y := range l.H {
+		for x := range l.W {
+			paper := &spot{page: true, p: make([]uint16, len(plates)), isolated: true}
+			if group == nil {
+				l.members(list.Items, 0, len(list.Items), ctx, x, y, paper)
+			} else {
+				g := &spot{p: make([]uint16, l.Target.Components(ctx)), space: ctx.Space, isolated: true, knockout: group.Knockout}
+				l.members(list.Items, 0, len(list.Items), ctx, x, y, g)
+				l.lay(paper, touch{cover: 255, alpha: top}, l.whole(g, paper.space, colour.RelativeColorimetric))
+			}
+			for c, v := range paper.p {
+				plates[c][y*l.W+x] = level8(v)
+			}
+		}
+	}
+	return plates
+}
+
+// members paints items from <= i < to onto one pixel of a group.
+func (l *Levels) members(items []displist.Item, from, to int, ctx separate.Context, x, y int, g *spot) {
+	for i := from; i < to; {
+		it := &items[i]
+		next := i + 1
+		if it.Kind == displist.BeginGroup {
+			next = it.Group.End
+		}
+		switch {
+		case it.Hidden:
+		case it.Kind != displist.BeginGroup:
+			l.object(it, ctx, x, y, g)
+		case l.changesNothing(items, i, next, ctx, g.knockout):
+			l.members(items, i+1, next, ctx, x, y, g)
+		default:
+			within := ctx.Within(it.Group)
+			n := 0
+			if len(g.p) > 0 {
+				n = l.Target.Components(within)
+			}
+			in := &spot{p: make([]uint16, n), space: within.Space, isolated: it.Group.Isolated, knockout: it.Group.Knockout}
+			if !in.isolated {
+				in.hasBackdrop = true
+				in.ba, in.b = l.backdrop(g)
+			}
+			l.members(items, i+1, next, within, x, y, in)
+			cover := uint8(255)
+			if !clippedAlready(items[i+1:next], it.Clip) {
+				cover = l.clip(it.Clip).cover[y*l.W+x]
+			}
+			l.lay(g, l.touchOf(it, cover, x, y), l.whole(in, g.space, it.Intent))
+		}
+		i = next
+	}
+}
+
+// changesNothing reports whether a group composites like its members one by one, so that they are painted
+// straight into its parent.
+func (l *Levels) changesNothing(items []displist.Item, i, next int, ctx separate.Context, parentKnockout bool) bool {
+	it := &items[i]
+	if it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil || it.Group.Knockout || parentKnockout ||
+		ctx.Within(it.Group) != ctx || !clippedAlready(items[i+1:next], it.Clip) {
+		return false
+	}
+	return !it.Group.Isolated || !l.readsBackdrop(items, i+1, next, ctx, false)
+}
+
+// readsBackdrop reports whether the backdrop of a group shows in what its members do.
+func (l *Levels) readsBackdrop(items []displist.Item, from, to int, ctx separate.Context, knockout bool) bool {
+	for i := from; i < to; {
+		it := &items[i]
+		next := i + 1
+		if it.Kind == displist.BeginGroup {
+			next = it.Group.End
+		}
+		if !it.Hidden {
+			if it.Blend != displist.Normal || it.Overprint {
+				return true
+			}
+			if it.Kind == displist.BeginGroup && (!it.Group.Isolated || l.changesNothing(items, i, next, ctx, knockout)) &&
+				l.readsBackdrop(items, i+1, next, ctx.Within(it.Group), it.Group.Knockout) {
+				return true
+			}
+		}
+		i = next
+	}
+	return false
+}
+
+// clippedAlready reports whether clip is part of every item's own clip.
+func clippedAlready(items []displist.Item, clip *displist.Clip) bool {
+	for i := range items {
+		c := items[i].Clip
+		for c != nil && c != clip {
+			c = c.Parent
+		}
+		if c != clip {
+			return false
+		}
+	}
+	return true
+}
+
+// touch is what an item is laid on a pixel with.
+type touch struct {
+	cover  uint8
+	alpha  uint16
+	masked bool
+	mask   uint16
+	ais    bool
+	blend  displist.Blend
+}
+
+func (t *touch) opaque() bool {
+	return t.alpha == top && !t.masked && t.blend == displist.Normal
+}
+
+func (l *Levels) touchOf(it *displist.Item, cover uint8, x, y int) touch {
+	t := touch{cover: cover, alpha: level16(it.Alpha), ais: it.AlphaIsShape, blend: it.Blend}
+	if it.SoftMask != nil && (it.Kind != displist.Image || it.Image.SoftMask == nil) {
+		t.masked, t.mask = true, l.mask(it.SoftMask)[y*l.W+x]
+	}
+	return t
+}
+
+// object paints an elementary object.
+func (l *Levels) object(it *displist.Item, ctx separate.Context, x, y int, g *spot) {
+	cover := l.cover(it)[y*l.W+x]
+	if it.Clip != nil {
+		cover = times8(cover, l.clip(it.Clip).cover[y*l.W+x])
+	}
+	if cover == 0 {
+		return
+	}
+	t := l.touchOf(it, cover, x, y)
+	key := lookKey{it, ctx}
+	if it.Kind == displist.Shade || it.Kind == displist.Image || it.Paint.Shading != nil || it.Paint.Tiling != nil {
+		look := l.looks[key]
+		if look == nil {
+			if it.Kind == displist.Image {
+				look = l.picture(it, ctx)
+			} else {
+				look = l.Varying(it, ctx)
+			}
+			l.looks[key] = look
+		}
+		if s := look(x, y); s.Effects != nil {
+			l.lay(g, t, s)
+		}
+		return
+	}
+	ink, ok := l.inks[key]
+	if !ok {
+		ink = l.Target.Colour(it.Paint, it.Overprint, it.OverprintMode, false, it.Intent, ctx)
+		l.inks[key] = ink
+	}
+	if !ink.Nothing {
+		l.lay(g, t, Sample{Effects: ink.Effects, Premult: ink.Values, Alpha: top, Shape: top, Flat: true, Eight: true})
+	}
+}
+
+// whole is a group as one object for a parent of blending space to.
+func (l *Levels) whole(g *spot, to separate.BlendSpace, intent colour.Intent) Sample {
+	s := Sample{Premult: g.p, Alpha: g.a, Shape: g.shape}
+	if len(g.p) == 0 || g.space == to {
+		return s
+	}
+	from := g.space.ProcessComponents()
+	var t [4]uint16
+	for c := range from {
+		t[c] = divided(g.p[c], g.a)
+	}
+	conv := l.Target.Converter
+	comps, space := colourOf(g.space, t)
+	var out []uint16
+	switch to {
+	case separate.BlendRGB:
+		for _, v := range conv.RGB(space, comps, intent) {
+			out = append(out, times(level16(1-v), g.a))
+		}
+	case separate.BlendGray:
+		out = append(out, times(level16(1-conv.Gray(space, comps, intent)), g.a))
+	default:
+		for _, v := range conv.CMYK(space, comps, intent) {
+			out = append(out, times(level16(v), g.a))
+		}
+	}
+	s.Premult = append(out, g.p[from:]...)
+	return s
+}
+
+func divided(p, a uint16) uint16 {
+	if p >= a {
+		return top
+	}
+	return uint16((uint32(p)*top + uint32(a)/2) / uint32(a))
+}
+
+// colourOf is process tints of a blending space as a colour of its device space.
+func colourOf(s separate.BlendSpace, t [4]uint16) ([]float64, colour.Space) {
+	comps := make([]float64, s.ProcessComponents())
+	for c := range comps {
+		comps[c] = float64(t[c]) / top
+		if s != separate.BlendCMYK {
+			comps[c] = 1 - comps[c]
+		}
+	}
+	return comps, []colour.Space{separate.BlendCMYK: colour.CMYK, separate.BlendRGB: colour.RGB, separate.BlendGray: colour.Gray}[s]
+}
+
+// backdrop is what an object of g meets: alpha, and colour premultiplied.
+func (l *Levels) backdrop(g *spot) (alpha uint16, p []uint16) {
+	if g.page {
+		return g.a, append([]uint16(nil), g.p...)
+	}
+	if g.knockout {
+		p = make([]uint16, len(g.p))
+		copy(p, g.b)
+		return g.ba, p
+	}
+	p = append(p, g.p...)
+	if !g.hasBackdrop {
+		return g.a, p
+	}
+	for c := range p {
+		p[c] = plus(p[c], times(top-g.a, g.b[c]))
+	}
+	return unite(g.a, g.ba), p
+}
+
+// lay composites a sample with a pixel of a group (11.4.8).
+func (l *Levels) lay(g *spot, t touch, s Sample) {
+	effect := func(c int) separate.Effect {
+		if s.Effects == nil {
+			return separate.Paint
+		}
+		return s.Effects[c]
+	}
+	if g.page && t.opaque() && s.Eight {
+		cover := uint32(t.cover)
+		for c, v := range g.p {
+			if effect(c) != separate.Leave {
+				src := uint32(level8(s.Premult[c])) // 0 where it is cleared
+				g.p[c] = uint16((uint32(level8(v))*(255-cover)+src*cover+127)/255) * 257
+			}
+		}
+		g.a = uint16((uint32(level8(g.a))*(255-cover)+255*cover+127)/255) * 257
+		return
+	}
+	shape := uint16(t.cover) * 257
+	m := times(shape, t.alpha)
+	if t.masked {
+		m = times(m, t.mask)
+	}
+	if t.ais {
+		shape = m
+	}
+	as, fs := times(m, s.Alpha), times(shape, s.Shape)
+	k := as
+	if g.knockout {
+		k = fs
+	}
+	leaves := false
+	for c := range g.p {
+		leaves = leaves || effect(c) == separate.Leave
+	}
+	reads := t.blend != displist.Normal || leaves && !g.page && g.hasBackdrop
+	ab, pb := uint16(0), make([]uint16, len(g.p))
+	if reads {
+		ab, pb = l.backdrop(g)
+	}
+	process := g.space.ProcessComponents()
+	q := pixel{as: as, k: k, ab: ab, m: m, alpha: s.Alpha, pb: pb}
+	if s.Flat {
+		q.m, q.alpha = as, top
+	}
+	var joint []uint16
+	if !t.blend.Separable() && len(g.p) >= process {
+		joint = q.nonSeparable(t.blend, process, g.p, s, effect)
+	}
+	for c, v := range g.p {
+		e := effect(c)
+		switch {
+		case t.blend != displist.Normal && c < process && joint != nil:
+			v = joint[c]
+		case t.blend != displist.Normal && t.blend.Separable() && (c < process || t.blend.WhitePreserving()):
+			v = q.separable(t.blend, v, c, s.Premult[c], e)
+		case e != separate.Leave:
+			v = mix(v, k, q.m, s.Premult[c])
+		case g.page || !g.knockout && !reads:
+		default:
+			v = mix(v, k, as, pb[c])
+		}
+		if g.page {
+			v = uint16(level8(v)) * 257
+		}
+		g.p[c] = v
+	}
+	g.a = mix(g.a, k, as, top)
+	if g.page {
+		g.a = uint16(level8(g.a)) * 257
+	}
+	g.shape = unite(g.shape, fs)
+}
+
+// pixel is what blending one pixel reads.
+type pixel struct {
+	as, k, ab uint16
+	m, alpha  uint16 // m times what the sample holds, divided by alpha, is as times its colour
+	pb        []uint16
+}
+
+// source is the source tint 0..1; what is left is the backdrop's.
+func (q *pixel) source(c int, p uint16, e separate.Effect) float64 {
+	if e == separate.Leave {
+		return float64(q.pb[c]) / top
+	}
+	return share(p, q.alpha)
+}
+
+func share(p, a uint16) float64 {
+	switch {
+	case a == 0:
+		return 0
+	case p >= a:
+		return 1
+	}
+	return float64(p) / float64(a)
+}
+
+// put is (1-k) v + as ((1-ab) cs + ab bt).
+func (q *pixel) put(v uint16, cs, bt float64) uint16 {
+	ab := float64(q.ab) / top
+	x := float64((1-ab)*cs) + float64(ab*bt)
+	sum := float64(float64(v)*float64(top-q.k)) + float64(float64(q.as)*float64(x*top))
+	return uint16(min(sum/top, top) + 0.5)
+}
+
+// separable composites one component with a separable mode. Four modes are polynomials of what is
+// premultiplied and are computed in whole numbers.
+func (q *pixel) separable(mode displist.Blend, v uint16, c int, p uint16, e separate.Effect) uint16 {
+	if q.as == 0 && q.k == 0 {
+		return v
+	}
+	as, ab := uint64(q.as), uint64(q.ab)
+	s, d := min(uint64(q.m)*uint64(p), as*top), min(uint64(q.pb[c]), ab)
+	var add uint64
+	switch {
+	case e == separate.Leave:
+		return q.blend(mode, v, c, p, e)
+	case mode == displist.Multiply:
+		add = s*top + d*(as*top-s)
+	case mode == displist.Screen:
+		add = s * (top - ab + d)
+	case mode == displist.Darken:
+		add = s*(top-ab) + max(as*d*top, ab*s)
+	case mode == displist.Lighten:
+		add = s*(top-ab) + min(as*d*top, ab*s)
+	default:
+		return q.blend(mode, v, c, p, e)
+	}
+	const square = top * top
+	return uint16(min((uint64(v)*uint64(top-q.k)*top+add+square/2)/square, top))
+}
+
+func (q *pixel) blend(mode displist.Blend, v uint16, c int, p uint16, e separate.Effect) uint16 {
+	cs := q.source(c, p, e)
+	return q.put(v, cs, 1-Blend(mode, 1-share(q.pb[c], q.ab), 1-cs))
+}
+
+// nonSeparable composites the process components together.
+func (q *pixel) nonSeparable(mode displist.Blend, process int, old []uint16, s Sample, effect func(int) separate.Effect) []uint16 {
+	out := append([]uint16(nil), old[:process]...)
+	if q.as == 0 && q.k == 0 {
+		return out
+	}
+	cs, cb := make([]float64, process), make([]float64, process)
+	additiveS, additiveB := make([]float64, process), make([]float64, process)
+	for c := range process {
+		cs[c], cb[c] = q.source(c, s.Premult[c], effect(c)), share(q.pb[c], q.ab)
+		additiveS[c], additiveB[c] = 1-cs[c], 1-cb[c]
+	}
+	blended := BlendAll(mode, process, additiveB, additiveS)
+	for c := range process {
+		bt := 1 - max(0, min(1, blended[c]))
+		if c == 3 { // black passes through as it is
+			bt = cb[3]
+			if mode == displist.Luminosity {
+				bt = cs[3]
+			}
+		}
+		out[c] = q.put(old[c], cs[c], bt)
+	}
+	return out
+}
+
+// mask is the values of a soft mask, row by row (11.5).
+func (l *Levels) mask(sm *displist.SoftMask) []uint16 {
+	if v, ok := l.masks[sm]; ok {
+		return v
+	}
+	inner := *l
+	inner.Target = &separate.Target{Set: colourant.NewSet(), Names: map[string]int{}, Converter: l.Target.Converter, Profile: l.Target.Profile}
+	for i, name := range colourant.ProcessNames {
+		inner.Target.Names[name] = i
+		inner.Target.Mounted = append(inner.Target.Mounted, true)
+	}
+	inner.looks, inner.inks = map[lookKey]func(x, y int) Sample{}, map[lookKey]separate.Ink{}
+	var ctx separate.Context
+	n := 0
+	var ground [4]uint16
+	if sm.Luminosity {
+		ctx = ctx.Within(&displist.Group{Isolated: true, Space: sm.Space})
+		n = inner.Target.Components(ctx)
+		ground[3] = top
+		if sm.Space != nil {
+			bc := sm.Backdrop
+			if bc == nil {
+				bc = make([]float64, sm.Space.Components())
+				if len(bc) == 4 {
+					bc[3] = 1
+				}
+			}
+			ground = [4]uint16{}
+			copy(ground[:], inner.Target.Colour(displist.Paint{Space: sm.Space, Comps: bc}, false, 0, true, 0, ctx).Values)
+		}
+	}
+	value := func(v uint16) uint16 {
+		if sm.Transfer == nil {
+			return v
+		}
+		out := make([]float64, sm.Transfer.Outputs())
+		sm.Transfer.Eval(out, []float64{float64(v) / top})
+		return level16(out[0])
+	}
+	luminosity := func(t [4]uint16) uint16 {
+		comps, space := colourOf(ctx.Space, t)
+		return value(level16(l.Target.Converter.Luminosity(space, comps)))
+	}
+	values := make([]uint16, l.W*l.H)
+	for y := range l.H {
+		for x := range l.W {
+			g := &spot{p: make([]uint16, n), space: ctx.Space, isolated: sm.Isolated, knockout: sm.Knockout}
+			if sm.Luminosity && !sm.Isolated {
+				g.hasBackdrop, g.ba, g.b = true, top, ground[:n]
+			}
+			inner.members(sm.Items, 0, len(sm.Items), ctx, x, y, g)
+			in := uint16(top)
+			if sm.BBox != nil {
+				in = uint16(l.clip(sm.BBox).cover[y*l.W+x]) * 257
+			}
+			alpha := times(g.a, in)
+			switch {
+			case !sm.Luminosity:
+				values[y*l.W+x] = value(alpha)
+			case alpha == 0:
+				values[y*l.W+x] = luminosity(ground)
+			default:
+				var t [4]uint16
+				for c := range n {
+					t[c] = plus(times(g.p[c], in), times(top-alpha, ground[c]))
+				}
+				values[y*l.W+x] = luminosity(t)
+			}
+		}
+	}
+	l.masks[sm] = values
+	return values
+}
