@@ -67,6 +67,8 @@ type jsonItem struct {
 	Pen           *jsonPen     `json:"pen,omitempty"`
 	Space         string       `json:"space,omitempty"`
 	Components    []float64    `json:"components,omitempty"`
+	Tiling        *jsonTiling  `json:"tiling,omitempty"`
+	Shading       *jsonShading `json:"shading,omitempty"`
 	Image         *jsonImage   `json:"image,omitempty"`
 	Group         *jsonGroup   `json:"group,omitempty"`
 	Clip          []string     `json:"clip,omitempty"` // innermost first
@@ -146,7 +148,7 @@ type jsonOrigin struct {
 // WriteJSON writes the list with its items as one JSON object.
 func (l *List) WriteJSON(w io.Writer) error {
 	out := l.json()
-	d := jsonDumper{masks: map[*SoftMask]int{}}
+	d := jsonDumper{masks: map[*SoftMask]int{}, tilings: map[*Tiling]int{}, shadings: map[*Shading]int{}}
 	out.Items = d.items(l.Items)
 	return writeJSON(w, out)
 }
@@ -191,7 +193,11 @@ func (l *List) json() *jsonList {
 	return out
 }
 
-type jsonDumper struct{ masks map[*SoftMask]int }
+type jsonDumper struct {
+	masks    map[*SoftMask]int
+	tilings  map[*Tiling]int
+	shadings map[*Shading]int
+}
 
 func (d *jsonDumper) items(items []Item) []jsonItem {
 	out := make([]jsonItem, len(items))
@@ -217,11 +223,11 @@ func (d *jsonDumper) item(it *Item, i int) jsonItem {
 			Phase: st.DashPhase, Adjust: st.Adjust, Matrix: [4]float64{p.M.A, p.M.B, p.M.C, p.M.D}}
 	}
 	j.Space, j.Components = spaceJSON(it.Paint.Space), it.Paint.Comps
-	if it.Paint.Tiling != nil || it.Paint.Shading != nil {
-		j.Space = it.Paint.text()
+	if t := it.Paint.Tiling; t != nil {
+		j.Tiling = d.tiling(t)
 	}
-	if it.Shading != nil {
-		j.Space = spaceJSON(it.Shading.Space)
+	if s := it.shading(); s != nil {
+		j.Space, j.Shading = spaceJSON(s.Space), d.shading(s)
 	}
 	if im := it.Image; im != nil {
 		j.Image = &jsonImage{Width: im.Width, Height: im.Height, Bits: im.Bits, Space: spaceJSON(im.Space), Stencil: im.Stencil,

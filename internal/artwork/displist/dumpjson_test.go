@@ -11,8 +11,8 @@ import (
 )
 
 // facts is a page that uses every field of the page's JSON.
-func facts() *List {
-	l := sound()
+func facts(t testing.TB) *List {
+	l := sound(t)
 	l.Page.Object, l.Page.Rotate, l.Page.UserUnit = 4, 90, 2
 	l.Page.Crop, l.Page.HasCrop = geom.Rect{X0: 1, Y0: 2, X1: 99, Y1: 48}, true
 	l.Page.Trim, l.Page.HasTrim = geom.Rect{X0: 5, Y0: 5, X1: 95, Y1: 45}, true
@@ -35,7 +35,7 @@ func pageJSON(t *testing.T, l *List) string {
 }
 
 func TestWritePageJSON(t *testing.T) {
-	golden.Text(t, "page/every-fact.json", pageJSON(t, facts()))
+	golden.Text(t, "page/every-fact.json", pageJSON(t, facts(t)))
 }
 
 // An empty page has empty lists, not null, so that readers need not ask.
@@ -45,7 +45,7 @@ func TestWritePageJSONOfAnEmptyPage(t *testing.T) {
 
 // What is written can be read back with the values it had.
 func TestWritePageJSONReadsBack(t *testing.T) {
-	l := facts()
+	l := facts(t)
 	var got jsonList
 	d := json.NewDecoder(strings.NewReader(pageJSON(t, l)))
 	d.DisallowUnknownFields()
@@ -73,7 +73,7 @@ func TestWritePageJSONReadsBack(t *testing.T) {
 
 // Items are on the list's own JSON, masks once.
 func TestWriteJSONHasItems(t *testing.T) {
-	l := sound()
+	l := sound(t)
 	l.Items[0].SoftMask = l.Items[6].SoftMask
 	var b strings.Builder
 	if err := l.WriteJSON(&b); err != nil {

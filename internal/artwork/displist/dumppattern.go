@@ -31,7 +31,7 @@ func (s *Shading) text() string {
 		}
 	}
 	if s.Function != nil && s.Mesh == nil {
-		add("from %s to %s", s.valueText(0), s.valueText(1))
+		add("from %s to %s", numsText(s.value(0)), numsText(s.value(1)))
 	}
 	if m := s.Mesh; m != nil {
 		if m.Patches != nil {
@@ -51,13 +51,13 @@ func (s *Shading) text() string {
 	return strings.Join(a, "  ")
 }
 
-// valueText is the colour at the start (end 0) or the end of the domain.
-func (s *Shading) valueText(end int) string {
+// value is the colour at the start (end 0) or the end of the domain.
+func (s *Shading) value(end int) []float64 {
 	in := []float64{s.Domain[end]}
 	if s.Type == 1 {
 		in = []float64{s.Domain[end], s.Domain[2+end]}
 	}
 	out := make([]float64, s.Function.Outputs())
 	s.Function.Eval(out, in)
-	return numsText(out)
+	return out
 }
