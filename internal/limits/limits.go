@@ -145,6 +145,8 @@ const (
 	// is no attack takes an eighth.
 	PaintWorkFloor  = 300_000_000
 	PaintWorkFactor = 800
+	// RampBytes of tabled colours of shadings kept while a page is painted: over a thousand gradients of the usual size.
+	RampBytes = 64 << 20
 )
 
 // Caps on JPEG 2000.

@@ -81,15 +81,21 @@ func Size(region geom.Rect, dpi float64) (w, h int) {
 }
 
 // device is the map from list space to pixels. A corner that lies on the pixel grid of the page is
-// subtracted as a whole number, so that a crop has the pixels of the page.
-func (j *Job) device() geom.Matrix {
+// subtracted as a whole number, so that a crop has the pixels of the page: abs is the map to these, and
+// pixel (0,0) of the region is their (ox,oy).
+func (j *Job) device() (dev, abs geom.Matrix, ox, oy int) {
 	s := j.DPI / 72
-	x, y := j.Region.X0*s, j.Region.Y0*s
-	if r := math.Round(x); math.Abs(x-r) < 1e-6 {
-		x = r
+	whole := func(v float64) (fraction float64, n int) {
+		if r := math.Round(v); math.Abs(v-r) < 1e-6 && math.Abs(r) < 1<<30 {
+			return 0, int(r)
+		}
+		return v, 0
 	}
-	if r := math.Round(y); math.Abs(y-r) < 1e-6 {
-		y = r
-	}
-	return geom.Matrix{A: s, D: s, E: -x, F: -y}
+	x, ox := whole(j.Region.X0 * s)
+	y, oy := whole(j.Region.Y0 * s)
+	abs = geom.Matrix{A: s, D: s, E: -x, F: -y}
+	dev = abs
+	dev.E -= float64(ox)
+	dev.F -= float64(oy)
+	return dev, abs, ox, oy
 }

@@ -24,6 +24,7 @@ type plan struct {
 	steps  []step
 	target *separate.Target
 	dev    geom.Matrix
+	abs    geom.Matrix      // list space to pixels of the page: dev without the place of the region
 	ctx    separate.Context // of the items outside any group
 	n      int              // components of ctx
 	blends bool             // some blend mode may read the alpha of the outermost group
@@ -42,11 +43,12 @@ type step struct {
 	unclip bool // a group whose clip is on every member's own chain
 	within separate.Context
 
-	once  sync.Once
-	shape *raster.Edges
-	ink   *separate.Ink
-	image *imageStep
-	uses  atomic.Int32 // bands that still need the shape; it is let go after the last
+	once    sync.Once
+	shape   *raster.Edges
+	ink     *separate.Ink
+	image   *imageStep
+	pattern *patternStep // a shading or tiling the item is painted with
+	uses    atomic.Int32 // bands that still need the shape; it is let go after the last
 }
 
 // clipShape is one link of a clip chain in device space.
@@ -63,6 +65,7 @@ type planner struct {
 	page   raster.IntRect
 	number int
 	dev    geom.Matrix
+	abs    geom.Matrix
 	masks  map[*displist.SoftMask]*maskPlan
 	clips  map[*displist.Clip]*clipShape
 	deep   bool // the depth limit was reported
@@ -72,7 +75,7 @@ type planner struct {
 
 // plan prepares items. depth counts groups and masks around them.
 func (p *planner) plan(items []displist.Item, target *separate.Target, ctx separate.Context, skip func(int) bool, depth int, knockout bool) *plan {
-	pl := &plan{items: items, steps: make([]step, len(items)), target: target, dev: p.dev, ctx: ctx,
+	pl := &plan{items: items, steps: make([]step, len(items)), target: target, dev: p.dev, abs: p.abs, ctx: ctx,
 		n: target.Components(ctx), masks: p.masks, clips: p.clips}
 	pl.blends = p.members(pl, 0, len(items), ctx, knockout, depth, skip).blends
 	return pl
@@ -119,12 +122,9 @@ func (p *planner) members(pl *plan, from, to int, ctx separate.Context, knockout
 			if it.Image == nil || it.Image.Image == nil {
 				st.box = raster.IntRect{}
 			}
-		case displist.Shade:
-			st.box = raster.IntRect{}
-		default:
-			if it.Paint.Tiling != nil || it.Paint.Shading != nil {
-				st.box = raster.IntRect{}
-			}
+		}
+		if it.Shading != nil || it.Paint.Tiling != nil || it.Paint.Shading != nil {
+			p.pattern(pl, i)
 		}
 		i = next
 	}

@@ -21,6 +21,8 @@ type job struct {
 	w, h   int
 	plates int
 	root   *plan
+	ox, oy int // of the page's pixel that is pixel (0,0) of the region
+	ramps  rampMemory
 	// wrap is set when the page is composited in a buffer of its own before it goes to the plates:
 	// a blending page whose group is a knockout group or has another blending space than CMYK.
 	wrap *displist.Group
@@ -51,8 +53,9 @@ func prepare(j Job) (*job, error) {
 			number, w, h, j.DPI, limits.MaxPlateSide, limits.MaxPagePixels)
 	}
 	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len()}
-	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
+	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number,
 		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
+	p.dev, p.abs, r.ox, r.oy = j.device()
 	ctx := RootContext(j.List)
 	if g := j.List.Group; g != nil && j.List.Blending && (g.Knockout || ctx.Space != separate.BlendCMYK) {
 		r.wrap = g

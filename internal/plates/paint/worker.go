@@ -80,14 +80,16 @@ func (w *worker) items(pl *plan, from, to int, l *layer) {
 		if w.stop(it) {
 			return
 		}
-		switch it.Kind {
-		case displist.BeginGroup:
+		switch {
+		case st.pattern != nil:
+			w.textured(pl, i, box, l)
+		case it.Kind == displist.BeginGroup:
 			if st.elided {
 				i++ // members go straight into l
 				continue
 			}
 			w.group(pl, i, box, l)
-		case displist.Image:
+		case it.Kind == displist.Image:
 			w.picture(pl, i, box, l)
 		default:
 			w.flat(pl, i, box, l)
