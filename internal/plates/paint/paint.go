@@ -81,9 +81,17 @@ func Size(region geom.Rect, dpi float64) (w, h int) {
 }
 
 // device is the map from list space to pixels. A corner that lies on the pixel grid of the page is
-// subtracted as a whole number, so that a crop has the pixels of the page: abs is the map to these, and
-// pixel (0,0) of the region is their (ox,oy).
-func (j *Job) device() (dev, abs geom.Matrix, ox, oy int) {
+// subtracted as a whole number, so that a crop has the pixels of the page.
+func (j *Job) device() geom.Matrix {
+	m, ox, oy := j.pagePixels()
+	m.E -= float64(ox)
+	m.F -= float64(oy)
+	return m
+}
+
+// pagePixels is the map from list space to the pixels of the page, of which (ox,oy) is pixel (0,0) of the
+// region.
+func (j *Job) pagePixels() (m geom.Matrix, ox, oy int) {
 	s := j.DPI / 72
 	whole := func(v float64) (fraction float64, n int) {
 		if r := math.Round(v); math.Abs(v-r) < 1e-6 && math.Abs(r) < 1<<30 {
@@ -93,9 +101,5 @@ func (j *Job) device() (dev, abs geom.Matrix, ox, oy int) {
 	}
 	x, ox := whole(j.Region.X0 * s)
 	y, oy := whole(j.Region.Y0 * s)
-	abs = geom.Matrix{A: s, D: s, E: -x, F: -y}
-	dev = abs
-	dev.E -= float64(ox)
-	dev.F -= float64(oy)
-	return dev, abs, ox, oy
+	return geom.Matrix{A: s, D: s, E: -x, F: -y}, ox, oy
 }

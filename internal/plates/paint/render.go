@@ -53,9 +53,9 @@ func prepare(j Job) (*job, error) {
 			number, w, h, j.DPI, limits.MaxPlateSide, limits.MaxPagePixels)
 	}
 	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len()}
-	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number,
+	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
 		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
-	p.dev, p.abs, r.ox, r.oy = j.device()
+	p.abs, r.ox, r.oy = j.pagePixels()
 	ctx := RootContext(j.List)
 	if g := j.List.Group; g != nil && j.List.Blending && (g.Knockout || ctx.Space != separate.BlendCMYK) {
 		r.wrap = g
