@@ -29,10 +29,11 @@ var allowed = map[string][]string{
 	"artwork/content":     {"artwork/pdf"},
 	"artwork/font":        {"artwork/pdf", "artwork/content"},
 	"artwork/colour":      {"artwork/pdf"},
-	"artwork/image":       {"artwork/pdf", "artwork/colour", "artwork/image/jpx", "artwork/image/jbig2"},
+	"artwork/image":       {"artwork/pdf", "artwork/colour", "artwork/image/fax", "artwork/image/jpx", "artwork/image/jbig2"},
 	"artwork/image/mq":    {},
+	"artwork/image/fax":   {},
 	"artwork/image/jpx":   {"artwork/image/mq"},
-	"artwork/image/jbig2": {"artwork/image/mq"},
+	"artwork/image/jbig2": {"artwork/image/mq", "artwork/image/fax"},
 	"artwork/displist":    {"artwork/pdf", "artwork/colour", "artwork/image"},
 	"artwork/interp": {"artwork/pdf", "artwork/content", "artwork/font", "artwork/colour", "artwork/image",
 		"artwork/displist"},
@@ -55,7 +56,7 @@ var allowed = map[string][]string{
 }
 
 // testOnly packages may import anything and must not be imported by code that ships.
-var testOnly = map[string]bool{"archtest": true, "golden": true, "pdfbuild": true, "slowpaint": true, "truth": true}
+var testOnly = map[string]bool{"archtest": true, "golden": true, "pdfbuild": true, "slowpaint": true, "stress": true, "truth": true}
 
 func root(t *testing.T) string {
 	t.Helper()

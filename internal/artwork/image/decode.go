@@ -96,7 +96,7 @@ func (d *decoding) image(as role, space colour.Space, spaceErr error) (*Image, e
 	case "DCTDecode":
 		return d.photo(im, as, data, rest[0].Parms)
 	case "CCITTFaxDecode":
-		return d.fax(im, as, data, rest[0].Parms)
+		return d.fax(im, data, rest[0].Parms)
 	case "JPXDecode":
 		return d.jpeg2000(im, as, data)
 	}
