@@ -83,6 +83,32 @@ var decided = map[string][2]string{
 		50 75: M 50
 		80 25: M 50
 		20 25: Frost 60`},
+	"group: isolated RGB with OPM 1 inside": {"11.7.4.3: OPM 1 asks for a DeviceCMYK group; spots are left in groups of any space", `
+		20 30: Frost 60
+		20 55: Frost 60
+		50 45: M 80 K 20 Frost 60
+		70 62: M 80 K 20`},
+	"group at half: isolated RGB with OPM 1 inside": {"11.7.4.3: OPM 1 asks for a DeviceCMYK group; spots are left in groups of any space", `
+		20 55: C 25 Y 10 K 5 Frost 60
+		50 45: M 40 K 10 Frost 60
+		70 62: C 25 M 40 Y 10 K 15 Frost 30`},
+	"group: isolated gray": {"11.7.4.3 with 10.4.2.3: spots are left in groups of any space, and gray is black alone", `
+		20 55: Frost 60
+		50 45: K 60 Frost 60
+		70 62: K 60`},
+	"group at half: isolated gray": {"11.7.4.3 with 10.4.2.3: spots are left in groups of any space, and gray is black alone", `
+		20 55: C 25 Y 10 K 5 Frost 60
+		50 45: K 30 Frost 60
+		70 62: C 25 Y 10 K 35 Frost 30`},
+	"group: isolated RGB with DeviceN of process names": {"11.7.2 and 8.6.6.5: process toners cannot be named in an RGB group, so the space goes through its alternate", `
+		30 88: C 40
+		30 62: C 40
+		30 37: C 40
+		80 62: C 50 Y 20 K 10 Frost 60`},
+	"group at half: isolated RGB with DeviceN of process names": {"11.7.2 and 8.6.6.5: process toners cannot be named in an RGB group, so the space goes through its alternate", `
+		30 88: C 45 Y 10 K 5
+		30 62: C 45 Y 10 K 5 Frost 30
+		30 37: C 20 Frost 30`},
 	// Shape .5 takes half of the Flash below away, and puts half of the magenta in its place.
 	"group: alpha is shape in a knockout group": {"11.6.4.3 and 11.4.6: alpha that is shape knocks out in part, alpha that is opacity in full", `
 		50 30: M 50 Flash 50
@@ -130,9 +156,13 @@ var decided = map[string][2]string{
 }
 
 // againstBoth are plates on which the clause named above is against both interpreters, which agree: under
-// an additive page group neither does any overprint, and neither takes constant alpha as shape.
+// an additive group neither does any overprint, and neither takes constant alpha as shape.
 var againstBoth = map[[2]string]bool{
-	{"page group: RGB", "Frost"}: true,
+	{"page group: RGB", "Frost"}:                               true,
+	{"group: isolated RGB with OPM 1 inside", "Frost"}:         true,
+	{"group at half: isolated RGB with OPM 1 inside", "Frost"}: true,
+	{"group: isolated gray", "Frost"}:                          true,
+	{"group at half: isolated gray", "Frost"}:                  true,
 
 	{"group: alpha is shape in a knockout group", "Black"}:  true,
 	{"group: alpha is shape in a knockout group", "Cyan"}:   true,

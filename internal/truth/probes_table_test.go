@@ -143,6 +143,17 @@ func transparency() []probe {
 	)
 	out = append(out, probe{name: "group: isolated RGB", content: stripes + "/G Do", xobjects: "/G {g}", streams: []probeStream{
 		group("g", "/I true /CS /DeviceRGB", "/Frost cs .6 scn 10 10 30 80 re f 1 0 0 rg 60 10 30 80 re f")}})
+	for _, g := range [][3]string{
+		{"isolated RGB with OPM 1 inside", "/I true /CS /DeviceRGB", "/Frost cs .6 scn 10 10 50 50 re f /Mode1 gs 0 .8 0 .2 k 40 40 50 50 re f"},
+		{"isolated RGB with Multiply on spots", "/I true /CS /DeviceRGB", "/Frost cs .4 scn 10 10 50 50 re f /Multiply gs .7 scn 40 40 50 50 re f"},
+		{"isolated RGB with Luminosity on spots", "/I true /CS /DeviceRGB", "/Frost cs .4 scn 10 10 50 50 re f /Luminosity gs .7 scn 40 40 50 50 re f"},
+		{"isolated gray", "/I true /CS /DeviceGray", "/Frost cs .6 scn 10 10 50 50 re f /On gs .4 g 40 40 50 50 re f"},
+		{"isolated RGB with DeviceN of process names", "/I true /CS /DeviceRGB", "/Mixed cs .4 0 .3 scn 10 10 50 80 re f"},
+		{"isolated RGB with DeviceN of spots", "/I true /CS /DeviceRGB", "/Pair cs .4 .7 scn 10 10 50 80 re f"},
+	} {
+		out = append(out, probe{name: "group: " + g[0], content: stripes + "/G Do", xobjects: "/G {g}", streams: []probeStream{group("g", g[1], g[2])}},
+			probe{name: "group at half: " + g[0], content: stripes + "/Half gs /G Do", xobjects: "/G {g}", streams: []probeStream{group("g", g[1], g[2])}})
+	}
 	for _, g := range [][2]string{{"CMYK", "/CS /DeviceCMYK"}, {"knockout", "/CS /DeviceCMYK /K true"}, {"isolated", "/I true"}} {
 		out = append(out, probe{name: "page group: " + g[0], page: "/Group << /S /Transparency " + g[1] + " >>",
 			content: stripes + "/Multiply gs /Flash cs .8 scn 10 5 30 90 re f /Half gs 0 .5 .5 0 k 60 5 30 90 re f /Mode1 gs /Normal gs 0 0 0 1 k 30 40 40 20 re f"})
