@@ -52,6 +52,8 @@ type Artwork struct {
 	Findings *finding.Collector // what reading the file itself met
 	reader   *interp.Reader
 	file     *os.File
+
+	conversions conversions
 }
 
 // Open opens an artwork file for reading. The error is a *CannotError: no such file, not a PDF,
@@ -174,16 +176,11 @@ func NewSetup(o SetupOptions) (*Setup, error) {
 		}
 	}
 	if s.Press != nil && s.Press.Profile != "" {
-		data, err := os.ReadFile(s.Press.Profile)
-		if err == nil {
-			s.profile, err = colour.ParseProfile(data)
-		}
-		if err != nil {
-			return nil, cannot(err, "correct the key profile of the press, or leave it out", "the profile %s of press %s cannot be used: %v",
-				s.Press.Profile, s.Press.Name, err)
+		if s.profile, err = loadProfile(s.Press); err != nil {
+			return nil, err
 		}
 	}
-	s.conv = colour.NewConverter(s.profile)
+	s.conv = colour.NewConverterFor(s.printing())
 	return s, nil
 }
 
@@ -232,20 +229,22 @@ func (a *Artwork) Read(ctx context.Context, s *Setup, n int, o ReadOptions) (*Sh
 	if err != nil {
 		return nil, err
 	}
+	conv, profile := a.converter(s, n, sh.Findings)
+	tellNaive(conv, sh.List, sh.Findings)
 	if s.Press == nil {
-		sh.Target = separate.NewTargetFromLists(s.conv, sh.Findings, sh.List)
-		sh.Target.Profile = s.profile
+		sh.Target = separate.NewTargetFromLists(conv, sh.Findings, sh.List)
+		sh.Target.Profile = profile
 		return sh, nil
 	}
 	var assign map[string]string
 	if s.Job != nil {
 		assign = s.Job.Assign
 	}
-	sh.Target, err = separate.NewTarget(s.Press, assign, s.conv)
+	sh.Target, err = separate.NewTarget(s.Press, assign, conv)
 	if err != nil {
 		return nil, cannot(err, "correct the key assign of the job", "%v", err)
 	}
-	sh.Target.Profile = s.profile
+	sh.Target.Profile = profile
 	return sh, nil
 }
 

@@ -58,11 +58,12 @@ func mapped(t reflect.Type) *gen.Schema {
 	return nil
 }
 
-// words lists what strings of a closed vocabulary may say, by Go field.
+// words lists what strings of a closed vocabulary may say, by type and key.
 var words = map[string][]any{
-	"Appearance.Gloss": {GlossMatte, GlossSatin, GlossHigh},
-	"Stock.Gloss":      {GlossMatte, GlossSatin, GlossHigh},
-	"Stock.Surface":    {SurfaceCoated, SurfaceUncoated, SurfaceFilm, SurfaceMetallised},
+	"Appearance.Gloss":  {GlossMatte, GlossSatin, GlossHigh},
+	"Press.black_point": {BlackCompensate, BlackKeep},
+	"Stock.Gloss":       {GlossMatte, GlossSatin, GlossHigh},
+	"Stock.Surface":     {SurfaceCoated, SurfaceUncoated, SurfaceFilm, SurfaceMetallised},
 }
 
 func generate(t *testing.T, kind string) []byte {

@@ -20,8 +20,9 @@ type Press struct {
 	Register   Register `yaml:"register"`
 	Pile       Pile     `yaml:"pile"`
 	Price      Price    `yaml:"price,omitempty"`
-	Profile    string   `yaml:"profile,omitempty"`  // CMYK output profile file, relative to the definition
-	Cautions   []string `yaml:"cautions,omitempty"` // shown whenever the press is used
+	Profile    string   `yaml:"profile,omitempty"`     // CMYK output profile: a file, relative to the definition, or its name among the system's profiles
+	BlackPoint string   `yaml:"black_point,omitempty"` // compensate or keep, where artwork leaves it open; left out: compensate
+	Cautions   []string `yaml:"cautions,omitempty"`    // shown whenever the press is used
 }
 
 // Sheet is the largest sheet and the margins nothing can be printed in.

@@ -46,6 +46,7 @@ func (s *source) validatePress(p *Press) {
 		s.errorAt("pile.area", "1mm2 is usual", "the averaging area must be above 0mm2 and at most 10000mm2")
 	}
 	s.price(p)
+	s.oneOf("black_point", p.BlackPoint, BlackCompensate, BlackKeep)
 }
 
 func (s *source) definitionName(name string) {
