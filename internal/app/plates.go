@@ -107,7 +107,7 @@ func (w *platesWriter) page(ctx context.Context, n int) (*PlatesPage, []finding.
 	if err := checkSize(region, req.DPI); err != nil {
 		return nil, nil, err
 	}
-	stats := &plate.Stats{}
+	means := &plate.Means{}
 	var sink plate.Sink
 	var files func(i int) string // path of plate i
 	if req.TIFF {
@@ -120,7 +120,7 @@ func (w *platesWriter) page(ctx context.Context, n int) (*PlatesPage, []finding.
 		files = func(i int) string { return png.Files[i] }
 	}
 	defer plate.Abort(sink)
-	if err := paint.Render(ctx, sh.paintJob(region, req.DPI, req.Timer), plate.Tee(stats, sink)); err != nil {
+	if err := paint.Render(ctx, sh.paintJob(region, req.DPI, req.Timer), plate.Tee(means, sink)); err != nil {
 		if ctx.Err() != nil {
 			return nil, nil, ctx.Err()
 		}
@@ -131,22 +131,22 @@ func (w *platesWriter) page(ctx context.Context, n int) (*PlatesPage, []finding.
 	for i, c := range sh.Target.Set.All() {
 		path := files(i)
 		w.results.add(path)
-		page.Plates = append(page.Plates, PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), File: filepath.Base(path), Coverage: stats.Plates[i].Mean})
+		page.Plates = append(page.Plates, PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), File: filepath.Base(path), Coverage: means.Percent[i]})
 	}
 	return page, sh.Findings.Sorted(), nil
 }
 
 // writeStack writes the plates of a stack in memory as PNG files; prefix is put before their names in the index.
 func (r *results) writeStack(st *plate.Stack, dir, prefix string, n int) (*PlatesPage, error) {
-	stats := &plate.Stats{}
+	means := &plate.Means{}
 	w := &plate.PNGWriter{Dir: dir, Prefix: fmt.Sprintf("p%d-", n), Empty: false}
 	defer plate.Abort(w)
-	if err := st.Replay(plate.Tee(stats, w), 128); err != nil {
+	if err := st.Replay(plate.Tee(means, w), 128); err != nil {
 		return nil, unwritable(dir, err)
 	}
 	page := &PlatesPage{Page: n, Width: st.Width, Height: st.Height, DPI: st.DPI}
 	for i, c := range st.Set.All() {
-		e := PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), Coverage: stats.Plates[i].Mean}
+		e := PlateEntry{Colourant: c.Name, Kind: c.Kind.String(), Coverage: means.Percent[i]}
 		if path := w.Files[i]; path != "" {
 			e.File = prefix + filepath.Base(path)
 			r.add(path)

@@ -2,6 +2,7 @@ package look
 
 import (
 	"math"
+	"sync"
 
 	"laydown/internal/press"
 )
@@ -113,14 +114,18 @@ var linearWeights = func() (w [3]spectrum) {
 // linearScale is the whole number that stands for linear 1.
 const linearScale = 65535
 
-// encoded holds the 8-bit sRGB value of each linear value 0..linearScale.
-var encoded = func() *[linearScale + 1]uint8 {
-	var t [linearScale + 1]uint8
-	for i := range t {
-		t[i] = uint8(math.Round(255 * encode(float64(i)/linearScale)))
+// encoded holds the 8-bit sRGB value of each linear value 0..linearScale. NewModel makes it: no other
+// command should wait for it.
+var (
+	encoded     [linearScale + 1]uint8
+	encodedOnce sync.Once
+)
+
+func makeEncoded() {
+	for i := range encoded {
+		encoded[i] = uint8(math.Round(255 * encode(float64(i)/linearScale)))
 	}
-	return &t
-}()
+}
 
 // encode is the sRGB transfer function (IEC 61966-2-1).
 func encode(v float64) float64 {

@@ -63,6 +63,7 @@ func NewModel(stock *press.Stock, side press.Side, layers []Layer) (*Model, erro
 	if len(layers) > limits.MaxLookToners {
 		return nil, fmt.Errorf("%d toners lie over each other; the picture can show at most %d", len(layers), limits.MaxLookToners)
 	}
+	encodedOnce.Do(makeEncoded)
 	m := &Model{layers: append([]Layer(nil), layers...), stock: stock.Colour(side)}
 	for i, l := range layers {
 		if l.Toner == nil || l.Plate < 0 {
