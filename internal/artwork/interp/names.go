@@ -73,14 +73,14 @@ func (t *nameTable) name(n string, s colour.Space, object, use int) {
 	t.hidden[i] = t.hidden[i] || use == 2
 }
 
-// itemsSeen are the masks and tilings met in a walk over items.
-type itemsSeen struct {
-	masks   map[*displist.SoftMask]bool
-	tilings map[*displist.Tiling]bool
+// seenItems is a mask or tiling met in a walk over items, hidden or not.
+type seenItems struct {
+	of     any
+	hidden bool
 }
 
 // items notes the colourants of items, their masks and patterns.
-func (t *nameTable) items(items []displist.Item, hidden bool, seen itemsSeen) {
+func (t *nameTable) items(items []displist.Item, hidden bool, seen map[seenItems]bool) {
 	for i := range items {
 		it := &items[i]
 		hid := hidden || it.Hidden
@@ -93,15 +93,15 @@ func (t *nameTable) items(items []displist.Item, hidden bool, seen itemsSeen) {
 		if it.Shading != nil {
 			t.space(it.Shading.Space, hid)
 		}
-		if p := it.Paint.Tiling; p != nil && !seen.tilings[p] {
-			seen.tilings[p] = true
+		if p := it.Paint.Tiling; p != nil && !seen[seenItems{p, hid}] {
+			seen[seenItems{p, hid}] = true
 			t.items(p.Items, hid, seen)
 		}
 		if it.Image != nil && it.Image.Space != nil {
 			t.space(it.Image.Space, hid)
 		}
-		if sm := it.SoftMask; sm != nil && !seen.masks[sm] {
-			seen.masks[sm] = true
+		if sm := it.SoftMask; sm != nil && !seen[seenItems{sm, hid}] {
+			seen[seenItems{sm, hid}] = true
 			t.items(sm.Items, hid, seen)
 		}
 	}
@@ -123,7 +123,7 @@ func (t *nameTable) space(s colour.Space, hidden bool) {
 // only defined in resources the page can reach.
 func (m *machine) collectNames() {
 	t := &nameTable{index: map[string]int{}}
-	t.items(m.list.Items, false, itemsSeen{map[*displist.SoftMask]bool{}, map[*displist.Tiling]bool{}})
+	t.items(m.list.Items, false, map[seenItems]bool{})
 	w := &resourceWalk{m: m, t: t, seen: map[int]bool{}, dicts: map[*resources]bool{}}
 	w.resources(m.page.Resources, 0)
 	for _, fm := range m.annots {

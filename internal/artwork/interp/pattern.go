@@ -182,8 +182,30 @@ func (s *source) blends() bool {
 	return s.paint.Tiling != nil && s.paint.Tiling.Blending || s.own != nil && s.own.gs != nil
 }
 
-// sourceOf resolves a colour for painting inside at, which it may narrow; ok is false when nothing is marked.
+// blends reports whether painting with a colour is not opaque because of the pattern it is.
+func (m *machine) blends(k *ink) bool {
+	if k.pattern == nil || m.gs.area.Empty() {
+		return false
+	}
+	at := m.gs.area
+	src, ok := m.resolve(k, &at)
+	return ok && src.blends()
+}
+
+// sourceOf is resolve, telling of what is not drawn.
 func (m *machine) sourceOf(k *ink, at *geom.Rect) (src source, ok bool) {
+	if use := k.pattern; use != nil && use.def != nil {
+		if use.def.shading != nil {
+			m.shadingNotDrawn(*at)
+		} else {
+			m.tilingNotDrawn(*at)
+		}
+	}
+	return m.resolve(k, at)
+}
+
+// resolve finds what a colour paints with inside at, which it may narrow; ok is false when nothing is marked.
+func (m *machine) resolve(k *ink, at *geom.Rect) (src source, ok bool) {
 	use := k.pattern
 	if use == nil {
 		src.paint = displist.Paint{Space: k.space, Comps: k.comps}
@@ -199,17 +221,12 @@ func (m *machine) sourceOf(k *ink, at *geom.Rect) (src source, ok bool) {
 	}
 	if use.def.shading != nil {
 		src.own = use.def
-		m.shadingNotDrawn(*at)
 		src.paint.Shading = m.placedShading(use.def, to)
 		if src.paint.Shading.Background == nil {
 			*at = at.Intersect(shadingBounds(src.paint.Shading))
 		}
 		return src, !at.Empty()
 	}
-	m.report(finding.Finding{ID: "pattern-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-		What:   "An area filled with a repeating pattern is not drawn.",
-		Why:    "It is missing from the plates.",
-		Remedy: "Expand the pattern to plain objects in the design program.", Place: m.hereAt(*at)})
 	src.paint.Tiling, ok = m.tilingOf(use, k, to, *at)
 	if ok && !use.def.coloured {
 		src.paint.Space, src.paint.Comps = k.space.(*colour.Pattern).Under, k.comps
@@ -276,6 +293,13 @@ func (m *machine) emitPainted(it displist.Item, src source, use *patternInk) {
 	n := m.openGroup(groupItem(it), &displist.Group{Implicit: true})
 	m.emit(own)
 	m.closeGroup(n)
+}
+
+func (m *machine) tilingNotDrawn(at geom.Rect) {
+	m.report(finding.Finding{ID: "pattern-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
+		What:   "An area filled with a repeating pattern is not drawn.",
+		Why:    "It is missing from the plates.",
+		Remedy: "Expand the pattern to plain objects in the design program.", Place: m.hereAt(at)})
 }
 
 func (m *machine) shadingNotDrawn(at geom.Rect) {

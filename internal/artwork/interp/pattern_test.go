@@ -108,6 +108,13 @@ func TestTilings(t *testing.T) {
 				"/OC /L BDC 0 0 5 5 re f EMC /H gs /M gs 5 5 5 5 re f")
 			f.Page(200, 100, "/Pattern << /P "+ref(p)+" >>", "/Pattern cs /P scn 10 10 50 50 re B")
 		}},
+		{"knockout-of-text-shows-under-transparent-cells", func(f *pdfbuild.File) {
+			clear := f.Stream(tilingDict+"/Resources << /ExtGState << /Half << /ca .5 >> >> >>", "/Half gs 0 0 5 5 re f")
+			solid := f.Stream(tilingDict+"/Resources << >>", "0 0 5 5 re f")
+			f.Page(200, 100, "/Pattern << /Clear "+ref(clear)+" /Solid "+ref(solid)+" >> /Font << "+sans+" >> /ExtGState << /NoTK << /TK false >> >>",
+				"/Pattern cs /Clear scn BT /Sans 20 Tf 20 50 Td (!) Tj 5 0 Td (!) Tj ET /Solid scn BT /Sans 20 Tf 20 20 Td (!) Tj 5 0 Td (!) Tj ET "+
+					"/NoTK gs /Clear scn BT /Sans 20 Tf 90 50 Td [(!) 500 (!)] TJ ET")
+		}},
 		{"text-and-stencils", func(f *pdfbuild.File) {
 			st := f.Stream("/Subtype /Image /Width 8 /Height 1 /BitsPerComponent 1 /ImageMask true", "a")
 			p := f.Stream(tilingDict+"/Matrix [.5 0 0 .5 0 0] /Resources << /Font << "+sans+" >> >>", "BT /Sans 8 Tf (!) Tj ET")

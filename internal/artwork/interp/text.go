@@ -1,9 +1,7 @@
 package interp
 
 import (
-	"cmp"
 	"math"
-	"slices"
 	"strings"
 
 	"laydown/internal/artwork/displist"
@@ -56,7 +54,7 @@ func (m *machine) endText() {
 		return
 	}
 	t.open = false
-	if m.gs.textKnockout && !t.procedures && m.overlapTransparently(t.first) {
+	if m.gs.textKnockout && !t.procedures && knockoutShows(m.items, t.first) {
 		m.groupFromItems(t.first)
 	}
 	// Only glyphs without outlines, such as blanks, clip nothing (9.3.6).
@@ -64,75 +62,6 @@ func (m *machine) endText() {
 		m.clipTo(displist.Shape{Glyphs: t.clip}, t.clipBounds)
 	}
 	t.clip = nil
-}
-
-// overlapTransparently reports whether two objects among the items from first on overlap and are
-// not opaque. Boxes stand for glyphs, so it may say so of glyphs that only come close.
-func (m *machine) overlapTransparently(first int) bool {
-	var boxes []geom.Rect
-	clear := false
-	for i := first; i < len(m.items); {
-		it := &m.items[i]
-		boxes = append(boxes, it.Bounds)
-		if it.Kind == displist.BeginGroup {
-			clear = true // implicit groups stand for transparent objects only
-			i = it.Group.End
-		} else {
-			clear = clear || it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil
-			i++
-		}
-	}
-	return clear && anyOverlap(boxes)
-}
-
-// anyOverlap reports whether two of the boxes overlap, or, of very many, may do so.
-func anyOverlap(boxes []geom.Rect) bool {
-	if len(boxes) < 2 {
-		return false
-	}
-	var all geom.Rect
-	for _, b := range boxes {
-		all = all.Union(b)
-	}
-	low, high := func(r *geom.Rect) float64 { return r.Y0 }, func(r *geom.Rect) float64 { return r.Y1 }
-	if all.W() > all.H() {
-		low, high = func(r *geom.Rect) float64 { return r.X0 }, func(r *geom.Rect) float64 { return r.X1 }
-	}
-	boxes = slices.Clone(boxes)
-	slices.SortFunc(boxes, func(a, b geom.Rect) int { return cmp.Compare(low(&a), low(&b)) })
-	budget := 100_000
-	for i, a := range boxes {
-		for _, b := range boxes[i+1:] {
-			if low(&b) >= high(&a) {
-				break
-			}
-			if budget--; budget < 0 || !a.Intersect(b).Empty() {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// groupFromItems makes the items from first on the members of an implicit knockout group.
-func (m *machine) groupFromItems(first int) {
-	head := m.item(displist.BeginGroup, geom.Rect{})
-	head.Alpha, head.Blend, head.SoftMask = 1, displist.Normal, nil
-	head.Origin = m.items[first].Origin
-	n := m.openGroup(head, &displist.Group{Implicit: true, Knockout: true})
-	if n < 0 || m.stopped {
-		m.closeGroup(n)
-		return
-	}
-	g := m.items[n]
-	copy(m.items[first+1:], m.items[first:n])
-	for i := first + 1; i <= n; i++ {
-		if grp := m.items[i].Group; grp != nil {
-			grp.End++
-		}
-	}
-	m.items[first] = g
-	m.closeGroup(first)
 }
 
 func opTc(m *machine, v []float64) { m.gs.text.charSpace = v[0] }
@@ -343,7 +272,7 @@ func (m *machine) paintGlyphs(run []displist.Glyph, bounds geom.Rect, parts []pd
 	stroke := mode == 1 || mode == 2 || mode == 5 || mode == 6
 	if (fill || stroke) && m.reaches(bounds, stroke) {
 		text := m.textInfo(parts, toList)
-		if m.gs.textKnockout || !m.gs.transparent() || len(run) == 1 {
+		if m.gs.textKnockout || len(run) == 1 || !m.gs.transparent() && !m.blends(&m.gs.fill) && !m.blends(&m.gs.stroke) {
 			m.paintShape(displist.Shape{Glyphs: run}, bounds, text, fill, stroke)
 		} else {
 			// Without text knockout glyphs that overlap paint one on the other.

@@ -50,6 +50,9 @@ func TestText(t *testing.T) {
 		{"knockout/one-show-paints-the-union", "/Half gs BT /Sans 20 Tf 20 50 Td [(!) 500 (!)] TJ ET"},
 		{"knockout/TK-false-paints-glyph-by-glyph", "/Half gs /NoTK gs BT /Sans 20 Tf 20 50 Td [(!) 500 (!)] TJ ET"},
 		{"knockout/around-fill-and-stroke-groups", "/Half gs BT /Sans 20 Tf 2 Tr 20 50 Td (!) Tj 5 0 Td (!) Tj ET"},
+		{"knockout/opaque-over-transparent-needs-none", "/Half gs BT /Sans 20 Tf 20 50 Td (!) Tj 5 0 Td /Full gs (!) Tj ET"},
+		{"knockout/transparent-over-opaque-shows", "BT /Sans 20 Tf 20 50 Td (!) Tj 5 0 Td /Half gs (!) Tj ET"},
+		{"knockout/opaque-overprint-is-as-without-transparency", "/Op gs BT /Sans 20 Tf 20 50 Td 1 0 0 0 k (!) Tj 5 0 Td 0 1 0 0 k (!) Tj ET"},
 
 		{"type3/shape-takes-current-colour", "/White cs .5 scn BT /Blocks 10 Tf 20 50 Td (a) Tj ET"},
 		{"type3/own-colours", "/White cs .5 scn BT /Blocks 10 Tf 20 50 Td (b) Tj ET 0 0 9 9 re f"},
@@ -60,7 +63,7 @@ func TestText(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			f := pdfbuild.New()
 			f.Page(200, 100, "/ColorSpace << "+white+" >> /Font << "+sans+" "+blocks(f)+" >> "+
-				"/ExtGState << /Half << /ca .5 /CA .5 >> /Op << /OP true >> /NoTK << /TK false >> >>", c.content)
+				"/ExtGState << /Half << /ca .5 /CA .5 >> /Full << /ca 1 /CA 1 >> /Op << /OP true >> /NoTK << /TK false >> >>", c.content)
 			check(t, c.name, f, Options{})
 		})
 	}

@@ -35,7 +35,7 @@ func (m *machine) showProcedure(g *font.Glyph, x, y float64) {
 		return
 	}
 	r := &m.shown
-	if o := p.outline; o != nil && (o.apart || !m.gs.transparent()) {
+	if o := p.outline; o != nil && (o.apart || !m.gs.transparent() && !m.blends(&m.gs.fill)) {
 		if o.path == nil {
 			return
 		}
@@ -65,7 +65,8 @@ func (m *machine) paintProcedures() {
 	}
 	glyphs := take(&m.arena.glyphs, len(r.glyphs))
 	copy(glyphs, r.glyphs)
-	if m.gs.transparent() && anyOverlap(r.boxes) {
+	every := func(int) bool { return true }
+	if (m.gs.transparent() || m.blends(&m.gs.fill)) && anyOverlap(r.boxes, every) {
 		for i, b := range r.boxes {
 			m.paintShape(displist.Shape{Glyphs: glyphs[i : i+1 : i+1]}, b, r.text, true, false)
 		}
