@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -123,16 +124,127 @@ func TestSubstituteTakesTheWidths(t *testing.T) {
 
 // Characters no substitute has are told when they are used, not before.
 func TestSubstituteWithoutTheCharacter(t *testing.T) {
-	f, _, c := fontFrom(t, func(*pdfbuild.File) string { return "<< /Type /Font /Subtype /Type1 /BaseFont /ZapfDingbats >>" })
+	f, _, c := fontFrom(t, func(*pdfbuild.File) string {
+		return "<< /Type /Font /Subtype /Type1 /BaseFont /Demo /FirstChar 65 /Widths [700] /Encoding << /Differences [65 /uni4E00] >> >>"
+	})
 	if ids(c) != "font-not-embedded" {
 		t.Fatalf("findings %s", ids(c))
 	}
-	g := f.Glyphs(nil, "!")[0]
-	if p := f.Outline(g.ID); pathText(p) != pathText(standInBox(0.974)) || g.Advance != 0.974 {
-		t.Errorf("a1 draws %s, advance %v", pathText(p), g.Advance)
+	g := f.Glyphs(nil, "A")[0]
+	if p := f.Outline(g.ID); pathText(p) != pathText(standInBox(0.7)) || g.Advance != 0.7 {
+		t.Errorf("an ideograph draws %s, advance %v", pathText(p), g.Advance)
 	}
 	if ids(c) != "font-glyph-missing font-not-embedded" {
 		t.Errorf("findings %s", ids(c))
+	}
+}
+
+// The two standard fonts of signs are drawn whole, in their own widths, whatever base encoding is named.
+func TestSymbolFontsAreDrawnWhole(t *testing.T) {
+	for _, tc := range []struct {
+		name, more string
+		encoding   *encoding
+		widths     *[256]float64
+	}{
+		{"Symbol", "", symbolEncoding(), symbolWidths()},
+		{"SymbolMT", "/Encoding /WinAnsiEncoding", symbolEncoding(), symbolWidths()},
+		{"Symbol,Bold", "", symbolEncoding(), symbolWidths()},
+		{"ZapfDingbats", "/Encoding << /Differences [1 /a20] >>", zapfDingbatsEncoding(), zapfDingbatsWidths()},
+	} {
+		f, _, c := fontFrom(t, func(*pdfbuild.File) string {
+			return "<< /Type /Font /Subtype /Type1 /BaseFont /" + tc.name + " " + tc.more + " >>"
+		})
+		for code, name := range tc.encoding {
+			g := f.Glyphs(nil, pdf.String([]byte{byte(code)}))[0]
+			if name != "" && (g.Advance != tc.widths[code]/1000 || g.Name != name) {
+				t.Errorf("%s: code %d is %q, %v wide; want %q, %v", tc.name, code, g.Name, g.Advance, name, tc.widths[code])
+			}
+			if marks := name != "" && name != "space"; (name != "" || code >= 32) && f.Outline(g.ID).Empty() == marks {
+				t.Errorf("%s: code %d (%s) draws %v", tc.name, code, name, f.Outline(g.ID))
+			}
+		}
+		if ids(c) != "font-not-embedded" {
+			t.Errorf("%s: findings %s", tc.name, ids(c))
+		}
+		if tc.name == "ZapfDingbats" {
+			tick := f.Glyphs(nil, "\x014")
+			if tick[0].Name != "a20" || pathText(f.Outline(tick[0].ID)) == "" || f.Outline(tick[1].ID) == nil {
+				t.Errorf("Differences are not followed: %+v", tick)
+			}
+		}
+	}
+}
+
+// Name, flags, weight, slant and widths choose the substitute.
+func TestSubstituteStyle(t *testing.T) {
+	list := func(v string, n int) string { return "/FirstChar 40 /Widths [" + strings.Repeat(v+" ", n) + "]" }
+	for _, tc := range []struct{ base, descriptor, more, want string }{
+		{"Demo", "", "", "Helvetica"},
+		{"Demo-BoldItalic", "", "", "Helvetica-BoldOblique"},
+		{"Arial,Bold", "", "", "Helvetica-Bold"},
+		{"ArialMT", "", "", "Helvetica"},
+		{"TimesNewRomanPS-BoldItalicMT", "", "", "Times-BoldItalic"},
+		{"CourierNew,Italic", "", "", "Courier-Oblique"},
+		{"Demo", "/Flags 34", "", "Times-Roman"},
+		{"Demo", "/Flags 33", "", "Courier"},
+		{"Demo", "/Flags 98 /StemV 80", "", "Times-Italic"},
+		{"Demo", "/Flags 32 /StemV 140", "", "Helvetica-Bold"},
+		{"Demo", "/Flags 32 /StemV 140 /FontWeight 400", "", "Helvetica"},
+		{"Demo", "/Flags 32 /FontWeight 700 /ItalicAngle -12", "", "Helvetica-BoldOblique"},
+		{"Demo", "/Flags 262178", "", "Times-Bold"},
+		{"Demo", "", list("600", 40), "Courier"},
+		{"Demo", "", list("600", 10), "Helvetica"},
+	} {
+		f, _, _ := fontFrom(t, func(p *pdfbuild.File) string {
+			return "<< /Type /Font /Subtype /TrueType /BaseFont /" + tc.base + " /Encoding /WinAnsiEncoding " + tc.more +
+				" /FontDescriptor << /Type /FontDescriptor " + tc.descriptor + " >> >>"
+		})
+		if want := substituteFor(tc.want, 0); f.prog != want {
+			t.Errorf("%s %s %.30s: not the stand-in of %s", tc.base, tc.descriptor, tc.more, tc.want)
+		}
+	}
+}
+
+// Without Widths the advances of the standard fonts hold, to the thousandth: those that the metrics-compatible
+// fonts of Ghostscript have, where these are installed.
+func TestStandardAdvancesEqualOtherMetrics(t *testing.T) {
+	for name, file := range map[string]string{"Helvetica": "NimbusSans-Regular", "Helvetica-Bold": "NimbusSans-Bold", "Helvetica-Oblique": "NimbusSans-Italic",
+		"Helvetica-BoldOblique": "NimbusSans-BoldItalic", "Times-Roman": "NimbusRoman-Regular", "Times-Bold": "NimbusRoman-Bold", "Times-Italic": "NimbusRoman-Italic",
+		"Times-BoldItalic": "NimbusRoman-BoldItalic", "Courier": "NimbusMonoPS-Regular", "Courier-Bold": "NimbusMonoPS-Bold", "Courier-Oblique": "NimbusMonoPS-Italic",
+		"Courier-BoldOblique": "NimbusMonoPS-BoldItalic", "Symbol": "StandardSymbolsPS", "ZapfDingbats": "D050000L"} {
+		b, err := os.ReadFile("/usr/share/fonts/type1/urw-base35/" + file + ".t1")
+		if err != nil {
+			t.Skip("the fonts of Debian's fonts-urw-base35 are not installed")
+		}
+		p, err := parseProgram(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		encodings := []string{"/Encoding /WinAnsiEncoding", "/Encoding /MacRomanEncoding", "",
+			"/Encoding << /Differences [33 /Abreve /abreve /Cacute /Dcroat /ecaron /Gbreve /lcommaaccent /Nacute /ohungarumlaut /Sacute /Zdotaccent] >>"}
+		if name == "Symbol" || name == "ZapfDingbats" {
+			encodings = encodings[2:3]
+		}
+		compared := 0
+		for _, encoding := range encodings {
+			f, _, _ := fontFrom(t, func(*pdfbuild.File) string {
+				return "<< /Type /Font /Subtype /Type1 /BaseFont /" + name + " " + encoding + " >>"
+			})
+			for c := 32; c < 256; c++ {
+				g := f.Glyphs(nil, pdf.String([]byte{byte(c)}))[0]
+				gid, ok := p.glyphByName(g.Name)
+				if !ok || g.Name == "fraction" { // 167 in the standard Helvetica, 278 in theirs
+					continue
+				}
+				compared++
+				if w, _ := p.advance(gid); math.Abs(w-g.Advance) > 1e-9 {
+					t.Errorf("%s: code %d (%s) is %v wide, want %v", name, c, g.Name, g.Advance, w)
+				}
+			}
+		}
+		if compared < 180 {
+			t.Errorf("%s: only %d characters were compared", name, compared)
+		}
 	}
 }
 

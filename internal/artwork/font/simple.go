@@ -257,71 +257,80 @@ func (b *builder) readWidths() simpleWidths {
 	return w
 }
 
-// substituteSimple draws with a font that travels with the program, each glyph stretched to the width
+// substituteSimple draws with fonts that travel with the program, each glyph stretched to the width
 // the file gives, so that lines keep their length.
 func (b *builder) substituteSimple() {
-	name := b.font.Name
-	if v, ok := b.doc.Int(b.descriptor["Flags"]); ok {
-		b.flags = v
+	b.readStyle()
+	widths := b.readWidths()
+	if widths.fixedPitch() {
+		b.flags |= flagFixedPitch
 	}
-	t := substituteFor(name, b.flags)
+	family, style := styleOf(b.font.Name, b.flags)
+	t := substitutes[family][style]()
 	b.font.prog, b.font.Kind = t, TrueTypeProgram
 	enc := b.readEncoding()
-	var own *[256]float64
-	base := standardEncoding()
+	base, own := standardEncoding(), (*[256]float64)(nil)
+	symbol, dingbats := symbolFont(b.font.Name)
 	switch {
-	case name == "Symbol" || name == "Symbol,Bold" || name == "Symbol,Italic" || name == "SymbolMT":
+	case symbol:
 		base, own = symbolEncoding(), symbolWidths()
-	case name == "ZapfDingbats":
+	case dingbats:
 		base, own = zapfDingbatsEncoding(), zapfDingbatsWidths()
 	case b.subtype == "TrueType":
 		base = winAnsiEncoding()
 	}
-	widths := b.readWidths()
+	if dingbats {
+		t = signs()
+	}
 	var table [256]Glyph
-	var gids [256]int
-	var stretch [256]float64
+	var marks [256]variant
 	for c := range table {
-		n := enc.name(c)
-		if n == "" && (enc.base == nil || own != nil) {
-			n = base[c]
+		name := enc.name(c)
+		if _, explicit := enc.differences[c]; own != nil && !explicit || name == "" && enc.base == nil {
+			name = base[c] // the symbol fonts have codes of their own, whatever base encoding is named
 		}
-		g := Glyph{Code: uint32(c), Bytes: 1, ID: c, Name: n, Space: c == 32}
-		gids[c] = -1
-		if r, ok := runeFromName(n); ok {
-			if gid := substituteGlyph(t, r); gid > 0 {
-				gids[c] = gid
-			}
-		} else if gid, ok := t.glyphByName(n); ok {
-			gids[c] = gid
+		g := Glyph{Code: uint32(c), Bytes: 1, ID: c, Name: name, Space: c == 32}
+		m := variant{from: t, gid: -1, sx: 1}
+		r, known := runeFromName(name)
+		switch d, ok := dingbatRunes()[name]; {
+		case dingbats && ok:
+			r, known = d, true
+		case symbol && (r == 0x03C6 || r == 0x03D5): // Unicode once exchanged the shapes, the font has not
+			r ^= 0x03C6 ^ 0x03D5
 		}
-		adv, _ := t.advance(max(gids[c], 0))
-		stretch[c] = 1
+		if known {
+			m.from, m.gid = substituteGlyph(t, r)
+		} else if gid, ok := t.glyphByName(name); ok {
+			m.gid = gid
+		}
+		adv, _ := m.from.advance(max(m.gid, 0))
 		w, given := widths.at(c)
 		switch {
 		case given:
-			stretch[c] = stretchTo(w, adv)
 		case own != nil:
 			w = own[c] / 1000
-			stretch[c] = stretchTo(w, adv)
 		default:
-			w = adv
+			w = standardAdvance(family, style, name, adv)
+		}
+		m.sx = stretchTo(w, adv)
+		if m.gid < 0 {
+			m.sx = w
 		}
 		g.Advance = w
-		if n == "" || n == ".notdef" || isSpaceName(n) {
+		if name == "" || name == ".notdef" || known && isBlank(r) {
 			g.ID = -1
 		}
-		table[c] = g
+		table[c], marks[c] = g, m
 	}
 	b.font.simple = &table
 	b.font.draw = func(id int) (*geom.Path, error) {
-		if id > 255 {
+		switch {
+		case id > 255:
 			return nil, errNoGlyph
+		case marks[id].gid < 0:
+			return standInBox(marks[id].sx), errNoGlyph
 		}
-		if gids[id] < 0 {
-			return standInBox(table[id].Advance), errNoGlyph
-		}
-		return stretched(t, gids[id], stretch[id])
+		return stretched(marks[id].from, marks[id].gid, marks[id].sx)
 	}
 }
 

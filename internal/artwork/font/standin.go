@@ -14,10 +14,11 @@ import (
 // them: the reader sees where text stands, and the toner it is printed with is used and counted. What the
 // substitutes do have (Latin, Greek, Cyrillic, many signs) is drawn with them.
 
-// variant is a glyph of the substitute, or a box (gid < 0), stretched by sx, or sx wide.
+// variant is a glyph of a substitute, or a box (gid < 0), stretched by sx, or sx wide.
 type variant struct {
-	gid int
-	sx  float64
+	from *trueType
+	gid  int
+	sx   float64
 }
 
 // variants numbers the variants in use, for Outline.
@@ -57,6 +58,7 @@ func (v *variants) at(id int) (variant, bool) {
 // substituteComposite draws the characters of the text as far as they are known and the substitute has them.
 func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 	f := b.font
+	b.readStyle()
 	t := substituteFor(f.Name, b.flags)
 	f.prog, f.Kind = t, TrueTypeProgram
 	runeOf := b.compositeRunes(c, cidFont)
@@ -67,11 +69,13 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 		if ok && isBlank(r) || !ok && cid == 0 {
 			return -1
 		}
-		if gid := substituteGlyph(t, r); ok && gid > 0 {
-			adv, _ := t.advance(gid)
-			return v.id(variant{gid, stretchTo(w, adv)})
+		if ok {
+			if p, gid := substituteGlyph(t, r); gid > 0 {
+				adv, _ := p.advance(gid)
+				return v.id(variant{p, gid, stretchTo(w, adv)})
+			}
 		}
-		return v.id(variant{-1, w})
+		return v.id(variant{nil, -1, w})
 	}
 	f.draw = func(id int) (*geom.Path, error) {
 		x, ok := v.at(id)
@@ -81,7 +85,7 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 		case x.gid < 0:
 			return standInBox(x.sx), errNoGlyph
 		}
-		return stretched(t, x.gid, x.sx)
+		return stretched(x.from, x.gid, x.sx)
 	}
 }
 
@@ -113,17 +117,6 @@ func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code 
 		}
 		return to.runeOf(code, n)
 	}
-}
-
-// substituteGlyph is the glyph of a character in a substitute, 0 when it has none.
-func substituteGlyph(t *trueType, r rune) int {
-	uni := t.unicodeCmap()
-	for _, alt := range runeVariants(r) {
-		if gid := uni.lookup(uint32(alt)); gid > 0 {
-			return gid
-		}
-	}
-	return 0
 }
 
 // isBlank tells characters without marks: spaces of every width, controls, joiners.

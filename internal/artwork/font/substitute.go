@@ -1,9 +1,11 @@
 package font
 
 import (
+	"math"
 	"strings"
 	"sync"
 
+	"github.com/go-fonts/dejavu/dejavusans"
 	"github.com/go-fonts/liberation/liberationmonobold"
 	"github.com/go-fonts/liberation/liberationmonobolditalic"
 	"github.com/go-fonts/liberation/liberationmonoitalic"
@@ -41,6 +43,27 @@ func init() {
 	}
 }
 
+// signs is asked for characters that the substitutes lack: dingbats, mathematics, arrows.
+var signs = sync.OnceValue(func() *trueType {
+	p, err := parseProgram(dejavusans.TTF)
+	if err != nil {
+		panic("font of signs: " + err.Error())
+	}
+	return p.(*trueType)
+})
+
+// substituteGlyph finds a character in a substitute, or among the signs; gid is -1 when neither has it.
+func substituteGlyph(t *trueType, r rune) (p *trueType, gid int) {
+	for _, p := range []func() *trueType{func() *trueType { return t }, signs} {
+		for _, alt := range runeVariants(r) {
+			if gid := p().unicodeCmap().lookup(uint32(alt)); gid > 0 {
+				return p(), gid
+			}
+		}
+	}
+	return t, -1
+}
+
 // Font descriptor flags (Table 121).
 const (
 	flagFixedPitch  = 1 << 0
@@ -51,8 +74,13 @@ const (
 	flagForceBold   = 1 << 18
 )
 
-// substituteFor picks family and style by the words of the name and the descriptor's flags.
 func substituteFor(name string, flags int) *trueType {
+	family, style := styleOf(name, flags)
+	return substitutes[family][style]()
+}
+
+// styleOf picks family and style by the words of the name and the descriptor's flags.
+func styleOf(name string, flags int) (family, style int) {
 	n := strings.ToLower(strings.NewReplacer(" ", "", "-", "", ",", "", "_", "").Replace(name))
 	has := func(words ...string) bool {
 		for _, w := range words {
@@ -62,8 +90,7 @@ func substituteFor(name string, flags int) *trueType {
 		}
 		return false
 	}
-	const sans, serif, mono = 0, 1, 2
-	family := sans
+	const serif, mono = 1, 2 // else sans
 	switch {
 	case has("courier", "mono", "typewriter", "fixed") || flags&flagFixedPitch != 0:
 		family = mono
@@ -71,27 +98,75 @@ func substituteFor(name string, flags int) *trueType {
 	case has("times", "serif", "roman", "antiqua", "symbol") || flags&flagSerif != 0:
 		family = serif
 	}
-	style := 0
 	if has("bold", "black", "heavy", "demi") || flags&flagForceBold != 0 {
 		style |= 1
 	}
 	if has("italic", "oblique", "slanted") || flags&flagItalic != 0 {
 		style |= 2
 	}
-	return substitutes[family][style]()
+	return family, style
 }
 
-// standard14 reports whether a name, or one of the other spellings common in files, is one of the
-// standard 14 fonts, whose Widths may be left out (9.6.2.2).
-func standard14(name string) bool {
-	n := strings.NewReplacer(" ", "", "-", "", ",", "").Replace(name)
-	for _, base := range []string{"TimesNewRomanPSMT", "TimesNewRomanPS", "TimesNewRoman", "Times", "Helvetica", "ArialMT", "Arial", "CourierNewPSMT", "CourierNewPS", "CourierNew", "Courier", "Symbol", "ZapfDingbats"} {
-		if rest, ok := strings.CutPrefix(n, base); ok {
-			switch rest {
-			case "", "Roman", "Bold", "Italic", "Oblique", "BoldItalic", "BoldOblique", "MT", "BoldMT", "ItalicMT", "BoldItalicMT":
-				return true
-			}
-		}
+// standardAdvances are the characters whose advances in the standard fonts, in thousandths, are others than in
+// their substitutes: by family (sans, serif) and style. In Courier there are none.
+var standardAdvances = map[string][2][4]float64{
+	"macron":         {{333, 333, 333, 333}, {333, 333, 333, 333}},
+	"plusminus":      {{584, 584, 584, 584}, {564, 570, 675, 570}},
+	"divide":         {{584, 584, 584, 584}, {564, 570, 675, 570}},
+	"periodcentered": {{278, 278, 278, 278}, {250, 250, 250, 250}},
+	"mu":             {{556, 611, 556, 611}, {500, 556, 500, 576}},
+}
+
+// standardAdvance is the advance of a character in the standard font of a family and style, which files may leave
+// out (9.6.2.2), when its substitute has the advance adv.
+func standardAdvance(family, style int, name string, adv float64) float64 {
+	if w, ok := standardAdvances[name]; ok && family < 2 {
+		return w[family][style] / 1000
 	}
-	return false
+	return math.Round(adv*1000) / 1000
+}
+
+// readStyle completes the descriptor's flags by what else tells the style of a font that is not in the file:
+// the slant, the weight, and widths that are all alike.
+func (b *builder) readStyle() {
+	if v, ok := b.doc.Int(b.descriptor["Flags"]); ok {
+		b.flags = v
+	}
+	if v, ok := b.doc.Num(b.descriptor["ItalicAngle"]); ok && math.Abs(v) >= 3 {
+		b.flags |= flagItalic
+	}
+	// The stems of the standard fonts are 84 to 88 thousandths wide, of their bold styles 118 and more.
+	weight, weighs := b.doc.Num(b.descriptor["FontWeight"])
+	stem, _ := b.doc.Num(b.descriptor["StemV"])
+	if weighs && weight >= 600 || !weighs && stem >= 118 && stem < 400 {
+		b.flags |= flagForceBold
+	}
+}
+
+// fixedPitch reports whether twenty or more characters have widths that are all the same.
+func (w *simpleWidths) fixedPitch() bool {
+	n, same := 0, 0.0
+	for _, v := range w.widths {
+		switch {
+		case !(v > 0):
+			continue
+		case n > 0 && v != same:
+			return false
+		}
+		n, same = n+1, v
+	}
+	return n >= 20
+}
+
+// symbolFont tells the two standard fonts whose characters are not letters, by their usual spellings.
+func symbolFont(name string) (symbol, dingbats bool) {
+	base, _, _ := strings.Cut(name, ",")
+	base, _, _ = strings.Cut(base, "-")
+	switch strings.ReplaceAll(base, " ", "") {
+	case "Symbol", "SymbolMT", "SymbolPS":
+		return true, false
+	case "ZapfDingbats", "ITCZapfDingbats", "ZapfDingbatsITC":
+		return false, true
+	}
+	return false, false
 }

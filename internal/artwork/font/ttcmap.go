@@ -202,6 +202,10 @@ func runeVariants(r rune) []rune {
 		return []rune{r, ' '}
 	case 0x00AD, 0x2010, 0x2011:
 		return []rune{r, '-'}
+	case 0x2329:
+		return []rune{r, 0x27E8, 0x2039}
+	case 0x232A:
+		return []rune{r, 0x27E9, 0x203A}
 	case 0x2215:
 		return []rune{r, 0x2044}
 	case 0x2044:
