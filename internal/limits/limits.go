@@ -86,6 +86,11 @@ const (
 	// ParseFloor + ParseFactor x the file size is how many bytes are parsed in all; a sound file is parsed once.
 	ParseFloor  = 16 << 20
 	ParseFactor = 8
+	// MaxDataBytes of one decoded stream that is no image, and of one page's content: a map of 4 million operators
+	// takes about 80 MB.
+	MaxDataBytes = 128 << 20
+	// DataCeiling is DecodeCeiling for what is no image: the forms of a page lie in memory at the same time.
+	DataCeiling = 384 << 20
 	// MaxFilters in the chain of one stream; two are common, four are a curiosity.
 	MaxFilters = 16
 	// MaxRepairStreams decoded while scanning a damaged file for objects inside object streams.
@@ -160,3 +165,13 @@ const (
 // MaxMeshNumbers are the coordinates and colour values kept of all shading meshes of one page (128 MB): a mesh of
 // 100,000 patches in CMYK has some 5 million.
 const MaxMeshNumbers = 16 << 20
+
+// Caps on JBIG2.
+const (
+	// MaxBilevelBytes of bitmaps held at a time: pages of MaxImagePixels take 38 MB, and symbols of a sane file far less.
+	MaxBilevelBytes = 192 << 20
+	// MaxBilevelWork in pixels decoded, or bytes of bitmaps laid over each other: some seven of the largest pages.
+	MaxBilevelWork = 2_000_000_000
+	// MaxSymbols of one dictionary with those it builds on; a scanned book page has some hundreds.
+	MaxSymbols = 1 << 18
+)

@@ -97,6 +97,8 @@ func (d *decoding) image(as role, space colour.Space, spaceErr error) (*Image, e
 		return d.photo(im, as, data, rest[0].Parms)
 	case "CCITTFaxDecode":
 		return d.fax(im, data, rest[0].Parms)
+	case "JBIG2Decode":
+		return d.jbig2(im, data, rest[0].Parms)
 	case "JPXDecode":
 		return d.jpeg2000(im, as, data)
 	}

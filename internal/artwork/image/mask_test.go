@@ -104,7 +104,7 @@ func TestImagesThatCannotBeDrawnAreErrors(t *testing.T) {
 		{"negative size", "/Width -1 /Height 3" + gray, nil},
 		{"absurd size", "/Width 100000 /Height 100000" + gray, ErrTooLarge},
 		{"JPEG 2000 without a codestream", "/Width 1 /Height 1 /Filter /JPXDecode" + gray, nil},
-		{"JBIG2", "/Width 1 /Height 1 /Filter /JBIG2Decode" + gray, ErrUnsupported},
+		{"JBIG2 without a page", "/Width 1 /Height 1 /Filter /JBIG2Decode" + gray, nil},
 		{"unknown filter", "/Width 1 /Height 1 /Filter /Nonsense" + gray, ErrUnsupported},
 		{"a filter behind an image filter", "/Width 1 /Height 1 /Filter [/DCTDecode /FlateDecode]" + gray, ErrUnsupported},
 		{"fax without rows", "/Width 8 /Height 1 /Filter /CCITTFaxDecode /DecodeParms << /K 4 /Columns 0 >> /BitsPerComponent 1 /ColorSpace /DeviceGray", nil},

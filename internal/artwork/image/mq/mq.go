@@ -47,7 +47,7 @@ type Decoder struct {
 	at   int
 	c, a uint32
 	ct   int
-	over int // bytes asked for beyond the end
+	over int // bytes asked for beyond the end or a marker
 }
 
 // Init begins a segment. The data is not changed.
@@ -69,9 +69,6 @@ func (d *Decoder) byteAt(i int) byte {
 
 // byteIn is BYTEIN (Figure C.19): a byte after 0xff holds seven bits, and a marker ends the data.
 func (d *Decoder) byteIn() {
-	if d.at >= len(d.data) {
-		d.over++
-	}
 	next := d.byteAt(d.at + 1)
 	switch {
 	case d.byteAt(d.at) != 0xff:
@@ -79,6 +76,7 @@ func (d *Decoder) byteIn() {
 		d.c += 0xff00 - uint32(next)<<8
 		d.ct = 8
 	case next > 0x8f:
+		d.over++
 		d.ct = 8
 	default:
 		d.at++

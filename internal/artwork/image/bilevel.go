@@ -1,0 +1,41 @@
+package image
+
+import (
+	"errors"
+	"fmt"
+
+	"laydown/internal/artwork/image/jbig2"
+	"laydown/internal/artwork/pdf"
+)
+
+// jbig2 finishes a JBIG2Decode image (7.4.7): in the data black is 1, in the samples it is 0.
+func (d *decoding) jbig2(im *Image, data []byte, parms pdf.Dict) (*Image, error) {
+	var globals []byte
+	if s, ok := d.r.doc.Stream(parms["JBIG2Globals"]); ok {
+		var err error
+		if globals, err = d.r.doc.Data(s); err != nil {
+			d.damaged("image-data-damaged", fmt.Sprintf("What several JBIG2 images share is damaged: %v.", err), "Parts of the images may be missing in print.")
+		}
+	}
+	if err := d.bilevel(im, "JBIG2"); err != nil {
+		return nil, err
+	}
+	page, damage, err := jbig2.Decode(data, globals, im.Width, im.Height)
+	switch {
+	case errors.Is(err, jbig2.ErrUnsupported):
+		return nil, fmt.Errorf("%w: %w", ErrUnsupported, err)
+	case errors.Is(err, jbig2.ErrTooLarge):
+		return nil, fmt.Errorf("%w: %w", ErrTooLarge, err)
+	case err != nil:
+		return nil, err
+	}
+	if damage != nil {
+		d.damaged("image-data-damaged", fmt.Sprintf("The JBIG2 data of an image of %d x %d pixels is damaged, cut short or of a kind that cannot be read.", im.Width, im.Height),
+			"Part of the image is missing in print.")
+	}
+	if page.W != im.Width || page.H != im.Height {
+		d.sizeDiffers(im, page.W, page.H)
+	}
+	invert(page.Pix)
+	return im, d.fit(im, page.Pix)
+}
