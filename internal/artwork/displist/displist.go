@@ -72,9 +72,20 @@ const (
 	BeginGroup             // a transparency group: its members are the next items up to Group.End
 )
 
-// Item is one painting step.
+// Item is one painting step. Small fields stand together: a page may have a million items.
 type Item struct {
-	Kind    Kind
+	Kind         Kind
+	Blend        Blend
+	AlphaIsShape bool // AIS
+	Overprint    bool // OP for strokes, op for the rest
+	Transfer     bool // a TR/TR2 or halftone transfer function was in force (a finding says so)
+	Hidden       bool // does not print: painters skip it (and, for a group, its members carry Hidden too)
+	Intent       colour.Intent
+
+	OverprintMode int       // OPM, 0 or 1
+	Alpha         float64   // CA or ca, 0..1
+	SoftMask      *SoftMask // nil = none
+
 	Bounds  geom.Rect // list space; holds every mark of the item; may be loose
 	Clip    *Clip     // nil = the page
 	Shape   Shape     // Fill, Stroke
@@ -84,18 +95,8 @@ type Item struct {
 	Shading *Shading  // Shade
 	Group   *Group    // BeginGroup
 
-	Alpha         float64 // CA or ca, 0..1
-	AlphaIsShape  bool    // AIS
-	Blend         Blend
-	SoftMask      *SoftMask // nil = none
-	Overprint     bool      // OP for strokes, op for the rest
-	OverprintMode int       // OPM, 0 or 1
-	Intent        colour.Intent
-	Transfer      bool // a TR/TR2 or halftone transfer function was in force (a finding says so)
-
 	Text   *Text // set on items that come from text-showing operators
 	Layer  *Layer
-	Hidden bool // does not print: painters skip it (and, for a group, its members carry Hidden too)
 	Origin Origin
 }
 

@@ -95,7 +95,8 @@ type frame struct {
 	colourless bool      // within a d1 glyph: colour operators are ignored (9.6.4)
 	glyph      bool      // within a Type 3 glyph procedure
 	shown      *displist.Text
-	source     streamKey // zero for page contents
+	source     streamKey  // zero for page contents
+	nums       [6]float64 // operands of the operator that runs
 }
 
 // object is the number of the stream that holds the byte at offset. Offsets only grow.
@@ -296,12 +297,12 @@ func (m *machine) execute(op *content.Op) {
 				Remedy: "Export the artwork again from the program that made it.", Place: m.here()})
 		}
 	case d.num != nil:
-		var v [6]float64
-		if !lastNumbers(v[:d.n], op.Operands) {
+		v := m.f.nums[:d.n]
+		if !lastNumbers(v, op.Operands) {
 			m.damaged(op.Name)
 			return
 		}
-		d.num(m, v[:d.n])
+		d.num(m, v)
 	case !d.obj(m, op.Operands):
 		m.damaged(op.Name)
 	}
