@@ -177,6 +177,13 @@ func (m *machine) pageContents() (data []byte, parts []displist.ContentPart) {
 		if !ok {
 			continue
 		}
+		if len(data)+len(b) > limits.MaxDataBytes {
+			m.report(finding.Finding{ID: "page-over-limit", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,
+				What:   "The page's content is longer than can be read; what comes after is left out.",
+				Why:    "What it draws is missing from the plates.",
+				Remedy: "Simplify the artwork, or place large parts of it as images.", Place: finding.Place{Object: ref.Num}})
+			break
+		}
 		parts = append(parts, displist.ContentPart{Object: ref.Num, Start: int64(len(data))})
 		if len(streams) == 1 {
 			return b, parts

@@ -5,11 +5,15 @@ import (
 	"crypto/cipher"
 	"crypto/hmac"
 	"crypto/md5"
+	"crypto/rc4"
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
+	"io"
 	"slices"
 )
+
+var errCutShort = fmt.Errorf("%w: encrypted data is cut short", ErrDamaged)
 
 // objectKey is Algorithm 1: the key of one object. Generation numbers take part in it.
 func (s *security) objectKey(m cipherMethod, num, gen int) []byte {
@@ -40,7 +44,7 @@ func (s *security) decrypt(m cipherMethod, num, gen int, data []byte) ([]byte, e
 	case len(data) == 0: // against the rule, but nothing is lost
 		return nil, nil
 	case len(data) < aes.BlockSize:
-		return nil, fmt.Errorf("%w: encrypted data is cut short", ErrDamaged)
+		return nil, errCutShort
 	}
 	block, err := aes.NewCipher(s.objectKey(m, num, gen))
 	if err != nil { // 16 and 32 bytes are never refused, and shorter keys come with RC4 only
@@ -51,9 +55,92 @@ func (s *security) decrypt(m cipherMethod, num, gen int, data []byte) ([]byte, e
 	out := make([]byte, whole)
 	cipher.NewCBCDecrypter(block, data[:aes.BlockSize]).CryptBlocks(out, body[:whole])
 	if whole < len(body) {
-		return out, fmt.Errorf("%w: encrypted data is cut short", ErrDamaged)
+		return out, errCutShort
 	}
 	return unpadded(out)
+}
+
+// decrypter is decrypt for data that is read bit by bit. What is wrong comes as the error of Read.
+func (s *security) decrypter(m cipherMethod, num, gen int, in io.Reader) io.Reader {
+	switch {
+	case m == cipherRC4 && s.key != nil:
+		c, err := rc4.NewCipher(s.objectKey(m, num, gen))
+		if err != nil { // a key of 1 to 256 bytes is never refused
+			panic(err)
+		}
+		return cipher.StreamReader{S: c, R: in}
+	case (m == cipherAES128 || m == cipherAES256) && s.key != nil:
+		if block, err := aes.NewCipher(s.objectKey(m, num, gen)); err == nil {
+			return &cbcReader{in: in, block: block}
+		}
+	}
+	_, err := s.decrypt(m, num, gen, nil)
+	return failingReader{err}
+}
+
+type failingReader struct{ err error }
+
+func (r failingReader) Read([]byte) (int, error) { return 0, r.err }
+
+// cbcReader decrypts CBC data with a first block of its own and padding at its end.
+type cbcReader struct {
+	in    io.Reader
+	block cipher.Block
+	mode  cipher.BlockMode
+	out   []byte // decrypted, not yet given
+	ahead []byte // read, not yet decrypted: the last block is held back for its padding
+	err   error
+}
+
+func (r *cbcReader) Read(p []byte) (int, error) {
+	for len(r.out) == 0 {
+		if r.err != nil {
+			return 0, r.err
+		}
+		r.fill()
+	}
+	n := copy(p, r.out)
+	r.out = r.out[n:]
+	return n, nil
+}
+
+// fill decrypts the next part.
+func (r *cbcReader) fill() {
+	const part = 32 << 10
+	if r.mode == nil {
+		iv := make([]byte, aes.BlockSize)
+		switch n, err := io.ReadFull(r.in, iv); {
+		case n == 0:
+			r.err = io.EOF
+			return
+		case err != nil:
+			r.err = errCutShort
+			return
+		}
+		r.mode = cipher.NewCBCDecrypter(r.block, iv)
+	}
+	buf := make([]byte, len(r.ahead)+part)
+	copy(buf, r.ahead)
+	n, err := io.ReadFull(r.in, buf[len(r.ahead):])
+	buf = buf[:len(r.ahead)+n]
+	last := err != nil
+	whole := len(buf) / aes.BlockSize * aes.BlockSize
+	if !last {
+		whole -= aes.BlockSize
+	}
+	r.out, r.ahead = buf[:whole], buf[whole:]
+	r.mode.CryptBlocks(r.out, r.out)
+	switch {
+	case !last:
+	case err != io.EOF && err != io.ErrUnexpectedEOF:
+		r.err = err
+	case len(r.ahead) > 0:
+		r.err = errCutShort
+	default:
+		if r.out, r.err = unpadded(r.out); r.err == nil {
+			r.err = io.EOF
+		}
+	}
 }
 
 // unpadded takes off the padding of the last block: n bytes of value n, 1 to 16 (7.6.3.1).

@@ -55,11 +55,12 @@ type Document struct {
 	topNumber int  // largest object number seen
 	pages     []*pageSlot
 
-	objects sync.Map // int -> Object
-	objStms sync.Map // int -> *objStm
-	values  atomic.Int64
-	budget  atomic.Int64 // bytes that may still be decoded
-	effort  atomic.Int64 // bytes of the file that may still be parsed
+	objects    sync.Map // int -> Object
+	objStms    sync.Map // int -> *objStm
+	values     atomic.Int64
+	budget     atomic.Int64 // bytes that may still be decoded, and
+	dataBudget atomic.Int64 // those of them for what is no image
+	effort     atomic.Int64 // bytes of the file that may still be parsed
 
 	security *security // how the file is encrypted, nil when it is not
 
@@ -95,7 +96,8 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	if d.sink == nil {
 		d.sink = finding.Discard
 	}
-	d.budget.Store(decodeBudget(src.size))
+	d.budget.Store(decodeBudget(src.size, limits.DecodeCeiling))
+	d.dataBudget.Store(decodeBudget(src.size, limits.DataCeiling))
 	d.effort.Store(limits.ParseFloor + limits.ParseFactor*src.size)
 	header := d.readHeader()
 	if err := d.readChain(); err == nil {
@@ -114,9 +116,9 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	return d, nil
 }
 
-// decodeBudget is how many bytes a file of this size may expand to in all.
-func decodeBudget(size int64) int64 {
-	b := min(limits.DecodeFloor+limits.DecodeFactor*size, limits.DecodeCeiling)
+// decodeBudget is how many bytes a file of this size may expand to in all; small files to no more than ceiling.
+func decodeBudget(size, ceiling int64) int64 {
+	b := min(limits.DecodeFloor+limits.DecodeFactor*size, ceiling)
 	return max(b, limits.DecodeLargeFactor*size)
 }
 

@@ -86,11 +86,22 @@ func expandSpace(o Object) Object {
 	return o
 }
 
-// applyFilter decodes data up to limit bytes.
-func applyFilter(f Filter, data []byte, limit int64) ([]byte, error) {
+// applyFilter decodes up to limit bytes. guess is how many are likely, 0 when not known.
+func applyFilter(f Filter, in input, guess, limit int64) ([]byte, error) {
+	data := in.data
+	if guess == 0 {
+		guess = int64(len(data)) * 4
+	}
 	switch f.Name {
 	case "FlateDecode":
-		out, err := inflate(data, limit)
+		var out []byte
+		var err error
+		if in.reader != nil {
+			io.CopyN(io.Discard, in.reader, 2) // the header was looked at
+			out, err = inflateRaw(in.reader, guess, limit)
+		} else {
+			out, err = inflate(data, guess, limit)
+		}
 		return unpredict(f.Parms, out, err)
 	case "LZWDecode":
 		early := true
@@ -98,7 +109,7 @@ func applyFilter(f Filter, data []byte, limit int64) ([]byte, error) {
 			early = n != 0
 		}
 		r := lzw.NewReader(bytes.NewReader(data), early)
-		out, err := readAll(r, int64(len(data))*4, limit)
+		out, err := readAll(r, guess, limit)
 		r.Close()
 		return unpredict(f.Parms, out, err)
 	case "ASCIIHexDecode":
@@ -115,9 +126,11 @@ func applyFilter(f Filter, data []byte, limit int64) ([]byte, error) {
 	return nil, ErrUnsupportedFilter
 }
 
-// readAll reads r up to limit bytes; a reader's error is damage, and what came before it is kept.
+// readAll reads r up to limit bytes; a reader's error is damage, and what came before it is kept. Room is made
+// for what was guessed step by step: a guess may be a lie.
 func readAll(r io.Reader, guess, limit int64) ([]byte, error) {
-	out := make([]byte, 0, max(min(guess, limit, 16<<20), 512))
+	const first, steps = 64 << 10, 8
+	out := make([]byte, 0, max(min(guess, limit, first), 512))
 	for {
 		if int64(len(out)) >= limit {
 			// Exactly at the limit is still fine if nothing more comes.
@@ -128,13 +141,15 @@ func readAll(r io.Reader, guess, limit int64) ([]byte, error) {
 			return out, ErrBudget
 		}
 		if len(out) == cap(out) {
-			out = append(out, 0)[:len(out)]
+			room := 2 * int64(cap(out))
+			if guess > int64(cap(out)) {
+				room = min(guess, steps*int64(cap(out)))
+			}
+			grown := make([]byte, len(out), min(room, limit))
+			copy(grown, out)
+			out = grown
 		}
-		room := out[len(out):cap(out)]
-		if int64(len(room)) > limit-int64(len(out)) {
-			room = room[:limit-int64(len(out))]
-		}
-		n, err := r.Read(room)
+		n, err := r.Read(out[len(out):min(int64(cap(out)), limit)])
 		out = out[:len(out)+n]
 		if err == io.EOF {
 			return out, nil
@@ -149,35 +164,36 @@ var inflaters = sync.Pool{New: func() any { return flate.NewReader(bytes.NewRead
 
 // inflate decodes zlib data (RFC 1950) without asking for a sound header or checksum: several
 // writers leave either out or wrong, and the data is whole nevertheless.
-func inflate(data []byte, limit int64) ([]byte, error) {
+func inflate(data []byte, guess, limit int64) ([]byte, error) {
 	body := data
 	// White space before the header comes from a stream keyword followed by a wrong end of line.
 	for len(body) > 2 && (body[0] == '\r' || body[0] == '\n') && !zlibHeader(body) {
 		body = body[1:]
 	}
 	if !zlibHeader(body) {
-		out, err := inflateRaw(data, limit) // deflate without a wrapper
+		out, err := inflateRaw(bytes.NewReader(data), guess, limit) // deflate without a wrapper
 		if err == nil && len(out) > 0 || len(data) < 2 {
 			return out, err
 		}
-		skipped, serr := inflateRaw(data[2:], limit)
+		skipped, serr := inflateRaw(bytes.NewReader(data[2:]), guess, limit)
 		if len(skipped) > len(out) {
 			return skipped, serr
 		}
 		return out, err
 	}
-	return inflateRaw(body[2:], limit)
+	return inflateRaw(bytes.NewReader(body[2:]), guess, limit)
 }
 
 func zlibHeader(b []byte) bool {
 	return len(b) >= 2 && b[0]&0x0f == 8 && b[0]>>4 <= 7 && (int(b[0])<<8|int(b[1]))%31 == 0 && b[1]&0x20 == 0
 }
 
-func inflateRaw(data []byte, limit int64) ([]byte, error) {
+// inflateRaw decodes deflate data (RFC 1951); in must read bytes too.
+func inflateRaw(in io.Reader, guess, limit int64) ([]byte, error) {
 	r := inflaters.Get().(io.Reader)
 	defer inflaters.Put(r)
-	r.(flate.Resetter).Reset(bytes.NewReader(data), nil)
-	return readAll(r, int64(len(data))*4, limit)
+	r.(flate.Resetter).Reset(in, nil)
+	return readAll(r, guess, limit)
 }
 
 func hexDecode(data []byte, limit int64) ([]byte, error) {

@@ -7,7 +7,8 @@ import (
 	"laydown/internal/limits"
 )
 
-// unpredict undoes the predictor of FlateDecode and LZWDecode (7.4.4.4). err is what decoding gave.
+// unpredict undoes the predictor of FlateDecode and LZWDecode (7.4.4.4) in data, which is its own. err is what
+// decoding gave.
 func unpredict(parms Dict, data []byte, err error) ([]byte, error) {
 	num := func(key Name, def int) int {
 		if n, ok := intFrom(parms[key]); ok {
@@ -41,23 +42,22 @@ func unpredict(parms Dict, data []byte, err error) ([]byte, error) {
 	return data, errors.Join(err, fmt.Errorf("%w: predictor %d", ErrUnsupportedFilter, pred))
 }
 
-// pngRows undoes PNG filters. Each row has its own type byte; what Predictor says beyond "PNG" is ignored.
+// pngRows undoes PNG filters in place. Each row has its own type byte; what Predictor says beyond "PNG" is ignored.
 func pngRows(data []byte, row, bpp int) ([]byte, error) {
-	rows := (len(data) + row) / (row + 1)
-	out := make([]byte, 0, len(data))
 	prev := make([]byte, min(row, len(data)))
+	n := 0 // bytes done: a row ends before the place where it began, so none is lost
 	var err error
-	for range rows {
-		kind := data[0]
-		n := min(row, len(data)-1)
-		start := len(out)
-		out = append(out, data[1:1+n]...)
-		data = data[1+n:]
-		cur := out[start:]
+	in := data
+	for len(in) > 0 {
+		kind := in[0]
+		cur := data[n : n+min(row, len(in)-1)]
+		copy(cur, in[1:])
+		in = in[1+len(cur):]
+		n += len(cur)
 		switch kind {
 		case 0:
 		case 1:
-			for i := bpp; i < n; i++ {
+			for i := bpp; i < len(cur); i++ {
 				cur[i] += cur[i-bpp]
 			}
 		case 2:
@@ -65,28 +65,27 @@ func pngRows(data []byte, row, bpp int) ([]byte, error) {
 				cur[i] += prev[i]
 			}
 		case 3:
-			for i := range min(bpp, n) {
+			for i := range min(bpp, len(cur)) {
 				cur[i] += prev[i] / 2
 			}
-			for i := bpp; i < n; i++ {
+			for i := bpp; i < len(cur); i++ {
 				cur[i] += byte((int(cur[i-bpp]) + int(prev[i])) / 2)
 			}
 		case 4:
-			for i := range min(bpp, n) {
+			for i := range min(bpp, len(cur)) {
 				cur[i] += prev[i]
 			}
-			for i := bpp; i < n; i++ {
+			for i := bpp; i < len(cur); i++ {
 				cur[i] += paeth(cur[i-bpp], prev[i], prev[i-bpp])
 			}
 		default:
-			err = fmt.Errorf("%w: a row with PNG filter %d", ErrDamaged, kind)
+			if err == nil {
+				err = fmt.Errorf("%w: a row with PNG filter %d", ErrDamaged, kind)
+			}
 		}
 		prev = cur
-		if len(data) == 0 {
-			break
-		}
 	}
-	return out, err
+	return data[:n], err
 }
 
 func paeth(a, b, c byte) byte {
@@ -108,9 +107,8 @@ func abs(n int) int {
 	return n
 }
 
-// tiffRows undoes horizontal differencing (TIFF 6.0 section 14), for every depth PDF allows.
-func tiffRows(data []byte, row, colors, bpc, columns int) []byte {
-	out := append([]byte(nil), data...)
+// tiffRows undoes horizontal differencing (TIFF 6.0 section 14) in place, for every depth PDF allows.
+func tiffRows(out []byte, row, colors, bpc, columns int) []byte {
 	for start := 0; start < len(out); start += row {
 		line := out[start:min(start+row, len(out))]
 		switch bpc {

@@ -1,6 +1,7 @@
 package pdf
 
 import (
+	"bytes"
 	"io"
 )
 
@@ -39,6 +40,14 @@ func (s *source) bytes(off, n int64) []byte {
 	buf := make([]byte, n)
 	m, _ := s.r.ReadAt(buf, off)
 	return buf[:m:m]
+}
+
+// reader reads n bytes from off.
+func (s *source) reader(off, n int64) io.Reader {
+	if s.mem != nil {
+		return bytes.NewReader(s.bytes(off, n))
+	}
+	return io.NewSectionReader(s.r, off, n)
 }
 
 // windows calls try with growing windows from off until it says it is content or the window reaches

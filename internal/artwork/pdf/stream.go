@@ -1,9 +1,11 @@
 package pdf
 
 import (
+	"bufio"
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"sync"
 	"sync/atomic"
 
@@ -69,12 +71,7 @@ func (d *Document) fileBytes(r *rawData, resolve func(Object) Object) ([]byte, e
 	if r.doc == nil {
 		return r.mem, nil
 	}
-	r.once.Do(func() {
-		r.size = d.extent(r, resolve)
-		if d.security != nil {
-			r.cipher = d.security.streamMethod(r.dict, resolve)
-		}
-	})
+	d.locate(r, resolve)
 	if r.size > limits.MaxStreamBytes {
 		return nil, fmt.Errorf("%w: object %d holds %d bytes", ErrBudget, r.ref.Num, r.size)
 	}
@@ -83,6 +80,67 @@ func (d *Document) fileBytes(r *rawData, resolve func(Object) Object) ([]byte, e
 		return b, fmt.Errorf("%w: object %d: the file could not be read", ErrDamaged, r.ref.Num)
 	}
 	return b, nil
+}
+
+// locate finds how long a stream of the file is and how it is encrypted.
+func (d *Document) locate(r *rawData, resolve func(Object) Object) {
+	r.once.Do(func() {
+		r.size = d.extent(r, resolve)
+		if d.security != nil {
+			r.cipher = d.security.streamMethod(r.dict, resolve)
+		}
+	})
+}
+
+// input is what a filter reads: data, or a reader where all of it should not lie in memory.
+type input struct {
+	data   []byte
+	reader io.Reader
+}
+
+// streamedFrom is how long a stream of a file that is not held in memory has to be for it to be inflated
+// while it is read.
+const streamedFrom = 1 << 20
+
+// firstInput gives the bytes of s as stored for the first filter of chain.
+func (d *Document) firstInput(s *Stream, chain []Filter, resolve func(Object) Object) (input, error) {
+	if r := s.raw; r != nil && r.doc != nil && d.src.mem == nil && len(chain) > 0 && chain[0].Name == "FlateDecode" {
+		d.locate(r, resolve)
+		if r.size >= streamedFrom {
+			b := bufio.NewReaderSize(d.rawReader(r), 64<<10)
+			if head, _ := b.Peek(2); zlibHeader(head) {
+				return input{reader: b}, nil
+			}
+		}
+	}
+	data, err := d.rawBytes(s, resolve)
+	return input{data: data}, err
+}
+
+// RawReader reads the stream's bytes as stored (decrypted, filters not applied) without holding them all in
+// memory, and tells how many there are; -1 when decrypting has to show it.
+func (d *Document) RawReader(s *Stream) (io.Reader, int64) {
+	r, o := s.raw, s.owner(d)
+	switch {
+	case r == nil:
+		return bytes.NewReader(nil), 0
+	case r.doc == nil:
+		return bytes.NewReader(r.mem), int64(len(r.mem))
+	}
+	o.locate(r, o.Resolve)
+	if r.cipher == cipherAES128 || r.cipher == cipherAES256 {
+		return o.rawReader(r), -1
+	}
+	return o.rawReader(r), r.size
+}
+
+// rawReader reads a stream of the file, decrypted.
+func (d *Document) rawReader(r *rawData) io.Reader {
+	in := d.src.reader(r.off, r.size)
+	if r.cipher == cipherNone {
+		return in
+	}
+	return d.security.decrypter(r.cipher, r.ref.Num, r.ref.Gen, in)
 }
 
 // extent finds how long a stream is: by /Length when endstream follows there, else by searching.
@@ -161,140 +219,4 @@ func (d *Document) search(off int64, word []byte, end int64) int64 {
 		off += int64(len(b) - len(word) + 1)
 	}
 	return -1
-}
-
-// Data returns the stream's bytes after all its filters. Filters of images (DCT, JPX, JBIG2, CCITT)
-// are an error here: use ImageData. On damage it returns what could be decoded with a non-nil error
-// that wraps ErrDamaged, ErrUnsupportedFilter or ErrBudget. The bytes must not be changed.
-func (d *Document) Data(s *Stream) ([]byte, error) {
-	return s.owner(d).decodeAll(s, s.owner(d).Resolve)
-}
-
-// owner is the document a stream was read from, d for one that was made.
-func (s *Stream) owner(d *Document) *Document {
-	if s.raw != nil && s.raw.doc != nil {
-		return s.raw.doc
-	}
-	return d
-}
-
-func (d *Document) decodeAll(s *Stream, resolve func(Object) Object) ([]byte, error) {
-	data, rest, err := d.decode(s, resolve)
-	if len(rest) > 0 {
-		return nil, errors.Join(err, fmt.Errorf("%w: %s holds an image", ErrUnsupportedFilter, rest[0].Name))
-	}
-	return data, err
-}
-
-// ImageData decodes up to the first image filter (DCTDecode, JPXDecode, JBIG2Decode, CCITTFaxDecode)
-// and returns the bytes from there with the filters left to do (nil when none). The bytes must not be changed.
-func (d *Document) ImageData(s *Stream) (data []byte, rest []Filter, err error) {
-	return s.owner(d).decode(s, s.owner(d).Resolve)
-}
-
-// Filters is the stream's filter chain with long names and resolved parameters.
-func (d *Document) Filters(s *Stream) ([]Filter, error) {
-	return filterChain(s.Dict, s.owner(d).Resolve)
-}
-
-func filterChain(dict Dict, resolve func(Object) Object) ([]Filter, error) {
-	var names Array
-	switch v := resolve(dict["Filter"]).(type) {
-	case Name:
-		names = Array{v}
-	case Array:
-		names = v
-	}
-	if len(names) > limits.MaxFilters {
-		return nil, fmt.Errorf("%w: %d filters on one stream", ErrUnsupportedFilter, len(names))
-	}
-	o := resolve(dict["DecodeParms"])
-	if o == nil {
-		o = resolve(dict["DP"]) // an abbreviation some writers use outside inline images
-	}
-	var parms Array
-	switch v := o.(type) {
-	case Dict:
-		parms = Array{v}
-	case Array:
-		parms = v
-	}
-	chain := make([]Filter, 0, len(names))
-	for i, o := range names {
-		n, ok := resolve(o).(Name)
-		if !ok {
-			return chain, fmt.Errorf("%w: a filter without a name", ErrDamaged)
-		}
-		if long, ok := filterNames[n]; ok {
-			n = long
-		}
-		f := Filter{Name: n}
-		if i < len(parms) {
-			if p, ok := resolve(parms[i]).(Dict); ok {
-				f.Parms = Dict{}
-				for k, v := range p {
-					f.Parms[k] = resolve(v)
-				}
-			}
-		}
-		chain = append(chain, f)
-	}
-	return chain, nil
-}
-
-// decode applies filters until an image filter or the end of the chain.
-func (d *Document) decode(s *Stream, resolve func(Object) Object) (data []byte, rest []Filter, err error) {
-	data, err = d.rawBytes(s, resolve)
-	if err != nil && len(data) == 0 {
-		return nil, nil, err
-	}
-	if s.raw != nil && s.raw.doc != nil && s.Dict["F"] != nil {
-		return nil, nil, fmt.Errorf("%w: the data of object %d is in another file", ErrUnsupportedFilter, s.Ref.Num)
-	}
-	chain, cerr := filterChain(s.Dict, resolve)
-	if cerr != nil {
-		return nil, nil, cerr
-	}
-	var total int64
-	for i, f := range chain {
-		if imageFilters[f.Name] {
-			return data, chain[i:], err
-		}
-		if f.Name == "Crypt" && s.raw != nil && s.raw.doc != nil && d.security != nil {
-			continue // done while reading, whichever it was
-		}
-		already := int64(0)
-		if s.raw != nil {
-			already = s.raw.charged.Load()
-		}
-		limit := min(int64(limits.MaxStreamBytes), d.budget.Load()+max(already-total, 0))
-		out, ferr := applyFilter(f, data, limit)
-		if s.raw != nil {
-			total += int64(len(out))
-			d.charge(s.raw, total)
-		}
-		data = out
-		if ferr != nil {
-			err = errors.Join(err, fmt.Errorf("object %d, %s: %w", s.Ref.Num, f.Name, ferr))
-			if len(out) == 0 {
-				return nil, nil, err
-			}
-		}
-	}
-	return data, nil, err
-}
-
-// charge takes what a stream expands to from the document's budget, once for each stream however
-// often it is decoded.
-func (d *Document) charge(r *rawData, n int64) {
-	for {
-		c := r.charged.Load()
-		if n <= c {
-			return
-		}
-		if r.charged.CompareAndSwap(c, n) {
-			d.budget.Add(c - n)
-			return
-		}
-	}
 }
