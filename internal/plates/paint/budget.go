@@ -32,13 +32,21 @@ type budget struct {
 	held  []*displist.SoftMask // masks a window would still remember, the newest last
 	clip  *displist.Clip
 	depth int
+
+	// Of the cells of tilings and of shadings (tilingcost.go).
+	scale  float64 // square points for each square unit of the list
+	met    map[any]bool
+	meshes map[*displist.Mesh]cost
+	cells  map[*displist.Tiling]cost
+	reader *planner // asked what cells read of their backdrop
 }
 
 // affordable is how many items of a page are painted: all, unless they are more work than
 // limits allow.
 func affordable(list *displist.List) int {
 	pg := &list.Page
-	b := &budget{page: pg.Media.Union(pg.Crop).Union(pg.Bleed), masks: map[*displist.SoftMask]float64{}}
+	b := &budget{page: pg.Media.Union(pg.Crop).Union(pg.Bleed), masks: map[*displist.SoftMask]float64{}, scale: 1,
+		met: map[any]bool{}, meshes: map[*displist.Mesh]cost{}, cells: map[*displist.Tiling]cost{}, reader: &planner{}}
 	limit := limits.PaintWorkFloor + float64(limits.PaintWorkFactor*area(b.page))
 	_, n := b.items(list.Items, b.page, list.Blending && list.Group != nil && list.Group.Knockout, limit)
 	return n
@@ -68,7 +76,7 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 		if it.Clip != nil {
 			rect = rect.Intersect(it.Clip.Bounds)
 		}
-		size := area(rect)
+		size := b.area(rect)
 		c := 0.0
 		if it.SoftMask != nil && size > 0 {
 			c += b.mask(it.SoftMask) + float64(costMasked*size)
@@ -76,7 +84,7 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 		if it.Clip != nil && it.Clip != b.clip && size > 0 {
 			b.clip = it.Clip
 			if p := it.Clip.Shape.Path; p == nil || !isRect(p) {
-				c += float64(costClip*area(it.Clip.Bounds.Intersect(b.page))) + points(&it.Clip.Shape)
+				c += float64(costClip*b.area(it.Clip.Bounds.Intersect(b.page))) + points(&it.Clip.Shape)
 			}
 		}
 		blended := in.buffered || it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil
@@ -102,6 +110,9 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 				c += float64(each*size) + points(&it.Shape)
 			}
 		}
+		if it.Kind != displist.BeginGroup {
+			c += b.pattern(it, rect)
+		}
 		if cost+c > limit {
 			return cost, i
 		}
@@ -124,7 +135,7 @@ func (b *budget) mask(m *displist.SoftMask) float64 {
 		if b.depth++; b.depth <= limits.MaxGroupDepth {
 			rect := m.Bounds.Intersect(b.page)
 			cost, _ = b.items(m.Items, rect, true, 1e300)
-			cost += float64(costMask * area(rect))
+			cost += float64(costMask * b.area(rect))
 		}
 		b.depth--
 		b.masks[m] = cost
@@ -166,6 +177,9 @@ func samples(im *image.Image) float64 {
 	}
 	return costSample * n
 }
+
+// area is that of a rectangle of the list, in square points.
+func (b *budget) area(r geom.Rect) float64 { return area(r) * b.scale }
 
 func area(r geom.Rect) float64 {
 	if !(r.X0 < r.X1 && r.Y0 < r.Y1) {

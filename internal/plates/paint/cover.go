@@ -117,12 +117,13 @@ func (w *worker) stroke(b *raster.Builder, pl *plan, it *displist.Item) {
 		return
 	}
 	whole := true
+	style, pen := w.pen(pl, it)
 	if it.Shape.Path != nil {
-		whole = b.Stroke(it.Shape.Path, it.Pen.Style, it.Pen.M, pl.dev)
+		whole = b.Stroke(it.Shape.Path, style, pen, pl.dev)
 	}
 	for _, g := range it.Shape.Glyphs {
 		if g.Outline != nil {
-			whole = b.Stroke(g.Outline.Transform(g.M), it.Pen.Style, it.Pen.M, pl.dev) && whole
+			whole = b.Stroke(g.Outline.Transform(g.M), style, pen, pl.dev) && whole
 		}
 	}
 	if !whole {

@@ -29,6 +29,7 @@ type plan struct {
 	n      int              // components of ctx
 	blends bool             // some blend mode may read the alpha of the outermost group
 	page   bool
+	finer  float64 // pixels across a pixel of the page, in the cell of a tiling; 0 = 1, not in a cell
 
 	masks map[*displist.SoftMask]*maskPlan // shared by all plans of a job
 	clips map[*displist.Clip]*clipShape
@@ -71,6 +72,7 @@ type planner struct {
 	deep   bool // the depth limit was reported
 
 	maskTarget *separate.Target
+	cells      map[*displist.Tiling]reading
 }
 
 // plan prepares items. depth counts groups and masks around them.
@@ -124,7 +126,8 @@ func (p *planner) members(pl *plan, from, to int, ctx separate.Context, knockout
 			}
 		}
 		if it.Shading != nil || it.Paint.Tiling != nil || it.Paint.Shading != nil {
-			p.pattern(pl, i)
+			in := p.pattern(pl, i)
+			r.blends, r.backdrop = r.blends || in.blends, r.backdrop || in.backdrop
 		}
 		i = next
 	}

@@ -37,6 +37,7 @@ type shadeReader interface {
 type patternStep struct {
 	shading *displist.Shading
 	tiling  *displist.Tiling
+	reads   reading        // what the tiling reads of the backdrop
 	clip    *displist.Clip // of the item, and the shading's BBox
 	box     *displist.Clip // the shading's BBox alone, where a background lies round it
 
@@ -47,8 +48,8 @@ type patternStep struct {
 	back   []uint16 // tints of the background by painted component; nil = none
 }
 
-// pattern plans an item that paints with a shading or a tiling.
-func (p *planner) pattern(pl *plan, i int) {
+// pattern plans an item that paints with a shading or a tiling, and tells what that reads of the backdrop.
+func (p *planner) pattern(pl *plan, i int) reading {
 	it, st := &pl.items[i], &pl.steps[i]
 	ps := &patternStep{shading: it.Shading, tiling: it.Paint.Tiling, clip: it.Clip}
 	if it.Kind != displist.Shade {
@@ -66,7 +67,11 @@ func (p *planner) pattern(pl *plan, i int) {
 		}
 		p.clip(c)
 	}
+	if ps.tiling != nil {
+		ps.reads = p.tileReading(ps.tiling)
+	}
 	st.pattern = ps
+	return ps.reads
 }
 
 // prepare makes the shader of a shading.
@@ -106,7 +111,11 @@ func (w *worker) textured(pl *plan, i int, box raster.IntRect, l *layer) {
 	ps := st.pattern
 	cl := w.clip(ps.clip)
 	box = box.Intersect(cl.rect)
-	if box.Empty() || ps.shading == nil {
+	if box.Empty() {
+		return
+	}
+	if ps.tiling != nil {
+		w.tiled(pl, i, box, cl, l)
 		return
 	}
 	b := w.brush(pl, i)

@@ -1,0 +1,296 @@
+package paint
+
+import (
+	"math"
+	"sync"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/geom"
+	"laydown/internal/limits"
+	"laydown/internal/plates/raster"
+	"laydown/internal/plates/separate"
+)
+
+// cellFine is how many entries of a cell's raster lie across a pixel, in each direction.
+const cellFine = 4
+
+// cellLeast is the least number of entries along a step.
+const cellLeast = 16
+
+// A cell is one step of a tiling in both directions, painted and averaged: entry (i,j) is the mean of what a pixel
+// covers whose corner is there. It wraps round.
+type cell struct {
+	cellSize
+	once  sync.Once
+	p     [][]uint16 // premultiplied, nil = nothing
+	a     []uint16
+	shape []uint16 // nil = the same as a
+	whole bool     // a is full everywhere
+}
+
+// cellSize is the number of entries along a step in each direction, and across a pixel.
+type cellSize struct{ w, h, fx, fy int }
+
+func (c *cellSize) entries(n int) int { return c.w * c.h * (n + 2) }
+
+// cellKey is what a cell depends on. A shift of the pattern changes nothing.
+type cellKey struct {
+	tiling     *displist.Tiling
+	target     *separate.Target
+	ctx        separate.Context
+	n          int
+	a, b, c, d float64
+	finer      float64
+}
+
+// cellMemory remembers the cells of a job.
+type cellMemory struct {
+	mu    sync.Mutex
+	cells map[cellKey]*cell
+	bytes int
+}
+
+// get returns the cell of a key, new when it is not known. Past limits.TilingBytes all are forgotten.
+func (m *cellMemory) get(key cellKey, size cellSize) *cell {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if c := m.cells[key]; c != nil {
+		return c
+	}
+	bytes := size.entries(key.n) * 2
+	if m.bytes += bytes; m.cells == nil || m.bytes > limits.TilingBytes {
+		m.cells = map[cellKey]*cell{}
+		m.bytes = bytes
+	}
+	c := &cell{cellSize: size}
+	m.cells[key] = c
+	return c
+}
+
+// cell returns the raster of the tiling that item i is painted with; nil when it has to be painted tile by tile.
+func (w *worker) cell(pl *plan, i, n int) *cell {
+	st := &pl.steps[i]
+	t := st.pattern.tiling
+	m := t.M.Mul(pl.abs)
+	inv, ok := m.Invert()
+	if !ok || n > 0 && st.pattern.reads.backdrop {
+		return nil
+	}
+	// A pixel in pattern space, taken as a box of the same spread along the axes.
+	px := math.Sqrt(float64(inv.A*inv.A) + float64(inv.C*inv.C))
+	py := math.Sqrt(float64(inv.B*inv.B) + float64(inv.D*inv.D))
+	var size cellSize
+	for fine := cellFine; ; fine /= 2 {
+		size.w, size.fx = cellSide(t.XStep/px, fine)
+		size.h, size.fy = cellSide(t.YStep/py, fine)
+		if size.w <= limits.MaxTilingEntries && size.h <= limits.MaxTilingEntries && size.entries(n) <= limits.MaxTilingEntries {
+			break
+		}
+		if fine == 2 {
+			return nil
+		}
+	}
+	key := cellKey{tiling: t, target: pl.target, ctx: st.ctx, n: n, a: m.A, b: m.B, c: m.C, d: m.D, finer: pl.fineness()}
+	c := w.job.cells.get(key, size)
+	c.once.Do(func() { w.paintCell(pl, st.ctx, t, n, c) })
+	return c
+}
+
+// cellSide is the number of entries along a step of so many pixels, and across one pixel.
+func cellSide(pixels float64, fine int) (n, across int) {
+	if !(pixels > 1e-6) {
+		return cellLeast, cellLeast // a pixel is the mean of whole cells
+	}
+	f := max(float64(fine), math.Ceil(cellLeast/pixels))
+	n = int(max(1, min(1<<40, math.Floor(float64(pixels*f)+0.5))))
+	across = int(f)
+	if across >= 16*n {
+		across = n
+	}
+	return n, across
+}
+
+// paintCell paints all tiles that reach the step from the corner of the box on, and averages.
+func (w *worker) paintCell(pl *plan, ctx separate.Context, t *displist.Tiling, n int, c *cell) {
+	sx, sy := float64(c.w)/t.XStep, float64(c.h)/t.YStep
+	all := raster.IntRect{X1: c.w, Y1: c.h}
+	bw, bh := max(1, roundInt(float64((t.BBox.X1-t.BBox.X0)*sx))), max(1, roundInt(float64((t.BBox.Y1-t.BBox.Y0)*sy)))
+	i0, _ := tileRange(t.BBox.X0-t.Bounds.X1, 0, t.XStep)
+	j0, _ := tileRange(t.BBox.Y0-t.Bounds.Y1, 0, t.YStep)
+	_, i1 := tileRange(0, t.BBox.X0+t.XStep-t.Bounds.X0, t.XStep)
+	_, j1 := tileRange(0, t.BBox.Y0+t.YStep-t.Bounds.Y0, t.YStep)
+	var l *layer
+	var first *worker
+	for j := j0; j <= j1; j++ {
+		for i := i0; i <= i1; i++ {
+			box := raster.IntRect{X0: i * c.w, Y0: j * c.h, X1: i*c.w + bw, Y1: j*c.h + bh}.Intersect(all)
+			if box.Empty() || w.stopped {
+				continue
+			}
+			to := geom.Matrix{A: sx, D: sy, E: float64(i*c.w) - float64(t.BBox.X0*sx), F: float64(j*c.h) - float64(t.BBox.Y0*sy)}
+			cw := w.tileWorker(pl, ctx, t, to, tilePlace{page: box, window: all, finer: pl.fineness() * math.Sqrt(float64(c.fx)*float64(c.fy))}, nil)
+			if first == nil {
+				first = cw
+				l = cw.newLayer(nil, all, ctx, true, false, n)
+				if t.Blending {
+					l.keepShape, l.shape = true, cw.rows.plane(l.size())
+				}
+			}
+			cw.items(cw.job.root, 0, len(t.Items), l)
+			w.stopped = cw.stopped
+		}
+	}
+	if l == nil {
+		c.a = make([]uint16, c.w*c.h)
+		return
+	}
+	c.p, c.a, c.shape = l.p, l.a, l.shape
+	scratch := make([]uint32, c.w*c.h)
+	for _, p := range append([][]uint16{c.a, c.shape}, c.p...) {
+		if p != nil {
+			c.average(p, scratch)
+		}
+	}
+	c.whole = allFull(c.a)
+}
+
+// average replaces every entry by the mean of the fx x fy entries from it on.
+func (c *cell) average(p []uint16, scratch []uint32) {
+	if uniform(p) {
+		return
+	}
+	for y := range c.h {
+		row, out := p[y*c.w:][:c.w], scratch[y*c.w:][:c.w]
+		sum := uint64(0)
+		for i := range c.fx {
+			sum += uint64(row[i%c.w])
+		}
+		for i := range out {
+			out[i] = uint32((sum<<8 + uint64(c.fx)/2) / uint64(c.fx))
+			sum += uint64(row[(i+c.fx)%c.w])
+			sum -= uint64(row[i])
+		}
+	}
+	for x := range c.w {
+		sum := uint64(0)
+		for j := range c.fy {
+			sum += uint64(scratch[j%c.h*c.w+x])
+		}
+		for j := range c.h {
+			p[j*c.w+x] = uint16((sum + uint64(c.fy)<<7) / (uint64(c.fy) << 8))
+			sum += uint64(scratch[(j+c.fy)%c.h*c.w+x])
+			sum -= uint64(scratch[j*c.w+x])
+		}
+	}
+}
+
+func uniform(p []uint16) bool {
+	for _, v := range p {
+		if v != p[0] {
+			return false
+		}
+	}
+	return true
+}
+
+// cellTexture reads a cell under the pixels of a window.
+type cellTexture struct {
+	c    *cell
+	box  raster.IntRect
+	work []int32
+	// Places in the cell as fractions of a step, of 2^64; they wrap by themselves.
+	ux, uy, vx, vy, u0, v0 uint64
+	ox, oy                 int
+	px                     [][]uint16 // rows, nil where the cell has nothing
+	alpha, shape           []uint16
+}
+
+func newCellTexture(w *worker, pl *plan, t *displist.Tiling, c *cell, box raster.IntRect, src *source) *cellTexture {
+	inv, _ := t.M.Mul(pl.abs).Invert()
+	x := &cellTexture{c: c, box: box, ox: w.job.ox, oy: w.job.oy, work: make([]int32, box.X1-box.X0)}
+	x.ux, x.uy = stepFraction(inv.A/t.XStep), stepFraction(inv.C/t.XStep)
+	x.vx, x.vy = stepFraction(inv.B/t.YStep), stepFraction(inv.D/t.YStep)
+	p := inv.Apply(geom.Point{X: 0.5, Y: 0.5})
+	x.u0 = stepFraction((p.X-t.BBox.X0)/t.XStep - (float64(c.fx)/2-0.5)/float64(c.w))
+	x.v0 = stepFraction((p.Y-t.BBox.Y0)/t.YStep - (float64(c.fy)/2-0.5)/float64(c.h))
+	n := box.X1 - box.X0
+	if c.p != nil {
+		src.px = make([][]uint16, len(c.p))
+		for k, p := range c.p {
+			if p != nil {
+				src.px[k] = make([]uint16, n)
+			}
+		}
+	}
+	if !c.whole {
+		x.alpha = make([]uint16, n)
+	}
+	if c.shape != nil {
+		x.shape = make([]uint16, n)
+	}
+	return x
+}
+
+// stepFraction is the fraction of v, of 2^64.
+func stepFraction(v float64) uint64 {
+	f := v - math.Floor(v)
+	if !(f < 1) {
+		return 0
+	}
+	return uint64(float64(f*(1<<63))) << 1
+}
+
+func (x *cellTexture) texels(y int, spans []raster.Span, src *source) []raster.Span {
+	c := x.c
+	src.alpha, src.shape = nil, nil
+	if !c.whole {
+		src.alpha, src.shape = x.alpha, x.alpha
+	}
+	if c.shape != nil {
+		src.shape = x.shape
+	}
+	for i := 0; i < len(spans); {
+		j := i + 1
+		for j < len(spans) && spans[j].X0-spans[j-1].X1 <= gap {
+			j++
+		}
+		from, to := int(spans[i].X0)-x.box.X0, int(spans[j-1].X1)-x.box.X0
+		x.places(y, from, to)
+		at := x.work[from:to]
+		for k, p := range c.p {
+			if p != nil {
+				pick(src.px[k][from:to], p, at)
+			}
+		}
+		if !c.whole {
+			pick(x.alpha[from:to], c.a, at)
+		}
+		if c.shape != nil {
+			pick(x.shape[from:to], c.shape, at)
+		}
+		i = j
+	}
+	return spans
+}
+
+// places finds the entries of the pixels box.X0+from <= x < box.X0+to of row y.
+func (x *cellTexture) places(y, from, to int) {
+	c := x.c
+	px, py := uint64(x.box.X0+from+x.ox), uint64(y+x.oy) // negative ones wrap
+	u, v := x.ux*px+x.uy*py+x.u0, x.vx*px+x.vy*py+x.v0
+	w, h := uint64(c.w), uint64(c.h)
+	at := x.work[from:to]
+	if x.vx == 0 {
+		row := int32(v >> 32 * h >> 32 * w)
+		for i := range at {
+			at[i] = row + int32(u>>32*w>>32)
+			u += x.ux
+		}
+		return
+	}
+	for i := range at {
+		at[i] = int32(v>>32*h>>32*w + u>>32*w>>32)
+		u += x.ux
+		v += x.vx
+	}
+}

@@ -1,0 +1,152 @@
+package paint
+
+import (
+	"math"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/geom"
+	"laydown/internal/limits"
+)
+
+// What shadings and tilings cost beyond a plain fill of their area, in the units of budget.
+const (
+	costShade    = 3    // a table is read
+	costFunction = 80   // the function is called for each pixel
+	costMesh     = 6    // triangles are found and interpolated, for each time one lies over an area
+	costTriangle = 20   // and set up
+	costPatch    = 1000 // a patch: cut into triangles
+	costRamp     = 1000 // a table of colours, and
+	costRampSide = 100  // for each point of length of the shading's axis
+	costTiled    = 4    // a raster of a tile is read, or a group of tiles composited
+	costTile     = 200  // a tile is planned
+	costTileItem = 20   // with each of its items
+	costFine     = cellFine * cellFine
+	// Tiles larger than this (square points) may be painted one by one.
+	largeTile = 400
+)
+
+// cost is an amount for each square unit of pattern or shading space, and one whatever the size.
+type cost struct{ area, fixed float64 }
+
+// pattern is the cost of painting rect with what an item has beyond a plain colour.
+func (b *budget) pattern(it *displist.Item, rect geom.Rect) float64 {
+	s := it.Shading
+	if s == nil {
+		s = it.Paint.Shading
+	}
+	size := b.area(rect)
+	switch {
+	case s != nil:
+		return b.shading(s, size)
+	case it.Paint.Tiling != nil && size > 0:
+		return b.tiling(it.Paint.Tiling, rect) + float64(costTiled*size)
+	}
+	return 0
+}
+
+func (b *budget) shading(s *displist.Shading, size float64) float64 {
+	c := 0.0
+	if !b.met[s] {
+		b.met[s] = true
+		c = costRamp + float64(costRampSide*min(2000, axisLength(s)))
+	}
+	switch {
+	case s.Type == 1:
+		return c + float64(costFunction*size)
+	case s.Mesh == nil:
+		return c + float64(costShade*size)
+	}
+	m := b.mesh(s.Mesh)
+	// What lies outside the area is not interpolated; triangles may lie on top of each other in it.
+	over := float64(m.area*math.Abs(s.M.Det())) * b.scale
+	return c + float64(costMesh*min(over, float64(size*m.fixed))) + float64(costTriangle*m.fixed) + float64(costShade*size)
+}
+
+// axisLength is the length of an axial or radial shading in list space.
+func axisLength(s *displist.Shading) float64 {
+	switch c := s.Coords; s.Type {
+	case 2:
+		return math.Hypot(c[2]-c[0], c[3]-c[1]) * s.M.Expansion()
+	case 3:
+		return (math.Hypot(c[3]-c[0], c[4]-c[1]) + math.Abs(c[5]-c[2])) * s.M.Expansion()
+	}
+	return 0
+}
+
+// mesh is the area of all triangles of a mesh, in shading space, and their number; a patch counts as what its
+// net of control points covers.
+func (b *budget) mesh(m *displist.Mesh) cost {
+	if c, ok := b.meshes[m]; ok {
+		return c
+	}
+	var c cost
+	for i := 0; i+2 < len(m.Triangles); i += 3 {
+		c.area += triangleArea(m.Vertices[m.Triangles[i]], m.Vertices[m.Triangles[i+1]], m.Vertices[m.Triangles[i+2]])
+		c.fixed++
+	}
+	for i := range m.Patches {
+		p := &m.Patches[i].P
+		for k := range 9 {
+			at := k/3*4 + k%3
+			c.area += triangleArea(p[at], p[at+1], p[at+4]) + triangleArea(p[at+1], p[at+4], p[at+5])
+		}
+		c.fixed += costPatch / costTriangle
+	}
+	b.meshes[m] = c
+	return c
+}
+
+func triangleArea(p, q, r geom.Point) float64 {
+	return math.Abs(float64((q.X-p.X)*(r.Y-p.Y))-float64((r.X-p.X)*(q.Y-p.Y))) / 2
+}
+
+// tiling is the cost of the tiles that reach rect.
+func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
+	det := math.Abs(t.M.Det())
+	inv, ok := t.M.Invert()
+	if !ok || len(t.Items) == 0 {
+		return 0
+	}
+	cell := b.cell(t)
+	one := float64(cell.area*det)*b.scale + cell.fixed
+	seen := inv.Bounds(rect)
+	n := tileCount(seen.W()+t.Bounds.W(), t.XStep) * tileCount(seen.H()+t.Bounds.H(), t.YStep)
+	if b.reader.tileReading(t).backdrop {
+		return n * one
+	}
+	c := 0.0
+	if !b.met[t] { // the raster
+		b.met[t] = true
+		lap := tileCount(t.Bounds.W(), t.XStep) * tileCount(t.Bounds.H(), t.YStep)
+		c = float64(costFine*cell.area*det)*b.scale + float64(lap*cell.fixed)
+	}
+	if float64(t.XStep*t.YStep*det)*b.scale > largeTile {
+		c += n * one
+	}
+	return c
+}
+
+// tileCount is how many tiles a length can touch.
+func tileCount(length, step float64) float64 { return math.Floor(max(0, length)/step) + 2 }
+
+// cell is the cost of painting one tile.
+func (b *budget) cell(t *displist.Tiling) cost {
+	if c, ok := b.cells[t]; ok {
+		return c
+	}
+	b.cells[t] = cost{} // a tiling within itself is not painted
+	if b.depth >= limits.MaxFormDepth {
+		return cost{}
+	}
+	// The cost of items grows in a straight line with the square of the scale.
+	at := func(scale float64) float64 {
+		in := &budget{page: t.BBox, masks: map[*displist.SoftMask]float64{}, depth: b.depth + 1, scale: scale,
+			met: map[any]bool{}, meshes: b.meshes, cells: b.cells, reader: b.reader}
+		c, _ := in.items(t.Items, t.BBox, true, math.MaxFloat64)
+		return c
+	}
+	fixed := at(1e-9)
+	c := cost{area: max(0, at(1)-fixed), fixed: fixed + costTile + costTileItem*float64(len(t.Items))}
+	b.cells[t] = c
+	return c
+}
