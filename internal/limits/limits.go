@@ -150,13 +150,6 @@ const (
 	// is no attack takes an eighth.
 	PaintWorkFloor  = 300_000_000
 	PaintWorkFactor = 800
-	// RampBytes of tabled colours of shadings kept while a page is painted: over a thousand gradients of the usual size.
-	RampBytes = 64 << 20
-	// MaxTilingEntries of the raster of one tile, all components together: 32 MB. Larger tiles are few on
-	// a page and are painted one by one.
-	MaxTilingEntries = 16 << 20
-	// TilingBytes of rasters of tiles kept while a page is painted.
-	TilingBytes = 128 << 20
 )
 
 // Caps on JPEG 2000.
