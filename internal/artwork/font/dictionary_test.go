@@ -15,7 +15,7 @@ import (
 )
 
 // fontFrom writes a file whose only font is what dict and its helper objects say, and reads it.
-func fontFrom(t *testing.T, build func(f *pdfbuild.File) string) (*Font, *Reader, *finding.Collector) {
+func fontFrom(t testing.TB, build func(f *pdfbuild.File) string) (*Font, *Reader, *finding.Collector) {
 	t.Helper()
 	file := pdfbuild.New()
 	n := file.Add(build(file))

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
@@ -34,7 +35,7 @@ type Font struct {
 
 	prog     program // nil for Type 3
 	draw     func(id int) (*geom.Path, error)
-	outlines sync.Map // id -> *geom.Path, nil pointers included
+	outlines outlineTable
 	reports  *reports
 }
 
@@ -86,21 +87,49 @@ func (f *Font) Glyphs(dst []Glyph, s pdf.String) []Glyph {
 	return dst
 }
 
+// outlineTable keeps outlines by glyph index, page by page as they are asked for.
+type outlineTable [outlinePages]atomic.Pointer[[outlinePages]atomic.Pointer[drawnGlyph]]
+
+// outlinePages squared is more than any index Glyphs gives.
+const outlinePages = 512
+
+// drawnGlyph is a glyph that has been drawn; its path is nil when it has no marks.
+type drawnGlyph struct{ path *geom.Path }
+
+// at is the place of a glyph; nil for an index past all fonts.
+func (t *outlineTable) at(id int) *atomic.Pointer[drawnGlyph] {
+	if id >= outlinePages*outlinePages {
+		return nil
+	}
+	slot := &t[id/outlinePages]
+	page := slot.Load()
+	if page == nil {
+		slot.CompareAndSwap(nil, new([outlinePages]atomic.Pointer[drawnGlyph]))
+		page = slot.Load()
+	}
+	return &page[id%outlinePages]
+}
+
 // Outline returns the outline of a glyph in text space at size 1 (y up, 1 = em), nil when it has no
-// marks. The path is shared: do not change it.
+// marks. It is drawn when first asked for; every call gives the same path, so that its address may
+// stand for it. The path is shared: do not change it.
 func (f *Font) Outline(id int) *geom.Path {
 	if id < 0 || f.draw == nil {
 		return nil
 	}
-	if p, ok := f.outlines.Load(id); ok {
-		return p.(*geom.Path)
+	place := f.outlines.at(id)
+	if place == nil {
+		return nil
+	}
+	if g := place.Load(); g != nil {
+		return g.path
 	}
 	p, err := f.drawSafely(id)
 	if err != nil {
 		f.reportGlyph(id, err)
 	}
-	kept, _ := f.outlines.LoadOrStore(id, p)
-	return kept.(*geom.Path)
+	place.CompareAndSwap(nil, &drawnGlyph{p})
+	return place.Load().path
 }
 
 func (f *Font) drawSafely(id int) (p *geom.Path, err error) {

@@ -26,6 +26,7 @@ func (f *trueType) outline(gid int) (*geom.Path, error) {
 	}
 	p := pen{m: f.matrix}
 	p.m.E = -float64(left * f.scale)
+	p.grow(len(pts))
 	for start := 0; start < len(pts); {
 		end := start
 		for end < len(pts)-1 && !pts[end].last {

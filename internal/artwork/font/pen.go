@@ -32,6 +32,13 @@ type pen struct {
 	over bool
 }
 
+// grow makes room for the curves and lines through n points.
+func (p *pen) grow(n int) {
+	n = min(n, maxGlyphPoints)
+	p.path.Verbs = make([]geom.Verb, 0, n+n/4)
+	p.path.Points = make([]geom.Point, 0, 2*n)
+}
+
 func (p *pen) full() bool {
 	if len(p.path.Points) > maxGlyphPoints {
 		p.over = true
