@@ -162,7 +162,7 @@ type stretch struct {
 
 func (s *stretch) apply(xyz [3]float64) [3]float64 {
 	for i := range xyz {
-		xyz[i] = settle(float64(s.m[i]*xyz[i]) + s.o[i])
+		xyz[i] = float64(s.m[i]*xyz[i]) + s.o[i]
 	}
 	return xyz
 }

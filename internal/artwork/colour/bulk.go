@@ -8,7 +8,8 @@ import (
 
 // ImageConverter converts rows of packed image samples to process tints, 4 bytes a pixel in the order
 // C M Y K, 0 none to 255 full. Every path gives the bytes that Converter.CMYK gives rounded by
-// TintFromUnit, pixel by pixel. It is safe for concurrent use.
+// TintFromUnit, pixel by pixel. It is safe for concurrent use; what a pixel becomes does not depend on
+// others, nor on what was converted before.
 type ImageConverter struct {
 	conv   *Converter
 	space  Space
@@ -23,6 +24,10 @@ type ImageConverter struct {
 	level [][]byte    // three components of exact 8-bit levels: per component, by sample
 	pool  *sync.Pool  // of *pixelCache, for all other spaces
 	value [][]float64 // per component, by sample; nil at 16 bits
+
+	link   *link       // straight through profiles; nil = colour by colour
+	linear [][]float64 // with link: value after the link's curves
+	unit   bool        // with link: components are clipped to 0..1 of a profile
 }
 
 // TintFromUnit rounds a tint 0..1 to 0..255, half up. NaN is 0.
@@ -89,6 +94,7 @@ func (c *Converter) PrepareImage(space Space, decode []float64, bits int, intent
 		}
 	default:
 		p.pool = &sync.Pool{New: func() any { return &pixelCache{comps: make([]float64, n)} }}
+		p.prepareLink()
 	}
 	return p
 }
@@ -119,6 +125,41 @@ func (c *Converter) takesRGB(s Space) bool {
 		return x.Profile != nil && unitRange(x) || x.Alternate.Family() == FamilyRGB
 	}
 	return false
+}
+
+// prepareLink finds the straight way of colours that go through profiles as they are. The components a
+// link gets are those of Converter.CMYK, bit for bit.
+func (p *ImageConverter) prepareLink() {
+	s := p.space
+	if x, ok := s.(*ICCBased); ok && x.Profile == nil {
+		return
+	}
+	switch s.Family() {
+	case FamilyRGB, FamilyCalGray, FamilyCalRGB, FamilyLab, FamilyICC:
+	default:
+		return
+	}
+	if p.conv.dest == nil {
+		return
+	}
+	p.link = p.conv.link(s, p.intent)
+	p.pool = &sync.Pool{New: func() any { return p.newLinkCache() }}
+	p.unit = s.Family() == FamilyICC
+	for k, values := range p.value {
+		for raw, v := range values {
+			if p.unit {
+				values[raw] = unitOf(v)
+			}
+		}
+		if p.link.curves == nil {
+			continue
+		}
+		linear := make([]float64, len(values))
+		for raw, v := range values {
+			linear[raw] = p.link.curves[k].at(v)
+		}
+		p.linear = append(p.linear, linear)
+	}
 }
 
 func unitRange(s Space) bool {
@@ -169,6 +210,8 @@ func (p *ImageConverter) Row(dst, src []byte, n int) {
 		p.rowPass(dst, src, n)
 	case p.bits == 8 && p.level != nil:
 		p.rowLevels(dst, src, n)
+	case p.link != nil:
+		p.rowLink(dst, src, n)
 	default:
 		p.rowSamples(dst, src, n)
 	}

@@ -43,6 +43,20 @@ func adapt(xyz, white [3]float64) [3]float64 {
 	return bradfordInverse.mul(c)
 }
 
+// adaptation is adapt as a matrix.
+func adaptation(white [3]float64) matrix3 {
+	x, y, z := adapt([3]float64{1, 0, 0}, white), adapt([3]float64{0, 1, 0}, white), adapt([3]float64{0, 0, 1}, white)
+	return matrix3{x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2]}
+}
+
+func (m matrix3) times(o matrix3) (p matrix3) {
+	for i := range 3 {
+		v := m.mul([3]float64{o[i], o[3+i], o[6+i]})
+		p[i], p[3+i], p[6+i] = v[0], v[1], v[2]
+	}
+	return p
+}
+
 // xyzFromLab is 8.6.5.4.
 func xyzFromLab(lab, white [3]float64) [3]float64 {
 	m := (lab[0] + 16) / 116
@@ -61,13 +75,7 @@ func xyzFromLab(lab, white [3]float64) [3]float64 {
 
 // labFromXYZ is CIE 1976 (CIE 15).
 func labFromXYZ(xyz, white [3]float64) [3]float64 {
-	f := func(t float64) float64 {
-		if t > 216.0/24389 {
-			return settle(math.Cbrt(t))
-		}
-		return float64(24389.0/27*t+16) / 116
-	}
-	x, y, z := f(xyz[0]/white[0]), f(xyz[1]/white[1]), f(xyz[2]/white[2])
+	x, y, z := labCurve(xyz[0]/white[0]), labCurve(xyz[1]/white[1]), labCurve(xyz[2]/white[2])
 	return [3]float64{float64(116*y) - 16, 500 * (x - y), 200 * (y - z)}
 }
 
@@ -85,17 +93,6 @@ func srgbFromXYZ(xyz [3]float64) [3]float64 {
 	return v
 }
 
-func xyzFromSRGB(rgb [3]float64) [3]float64 {
-	for i, x := range rgb {
-		if l := int(float64(x*255) + 0.5); l >= 0 && l < 256 && float64(l)/255 == x {
-			rgb[i] = linearLevels[l]
-		} else {
-			rgb[i] = linearSRGB(x)
-		}
-	}
-	return xyzFromLinear.mul(rgb)
-}
-
 // linearSRGB undoes the transfer curve of sRGB.
 func linearSRGB(x float64) float64 {
 	if x <= 0.04045 {
@@ -103,14 +100,6 @@ func linearSRGB(x float64) float64 {
 	}
 	return settle(math.Pow((x+0.055)/1.055, 2.4))
 }
-
-// linearLevels is linearSRGB of the 8-bit levels, which nearly all image samples are.
-var linearLevels = func() (t [256]float64) {
-	for i := range t {
-		t[i] = linearSRGB(float64(i) / 255)
-	}
-	return t
-}()
 
 // xyz of a colour relative to D50 (8.6.5.2 to 8.6.5.4).
 

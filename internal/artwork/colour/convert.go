@@ -2,6 +2,7 @@ package colour
 
 import (
 	"sync"
+	"sync/atomic"
 
 	"laydown/internal/limits"
 )
@@ -71,6 +72,9 @@ type Converter struct {
 	dest *Profile
 	rgb  *Profile // meaning of DeviceRGB; nil = sRGB
 	keep bool
+
+	mu    sync.Mutex // of storing links
+	links atomic.Pointer[[]linkEntry]
 }
 
 // Printing is what process colours are converted by.
@@ -218,39 +222,23 @@ func (c *Converter) cmyk(w *scratch, s Space, comps []float64, intent Intent) [4
 	case *DeviceCMYK:
 		return [4]float64{v[0], v[1], v[2], v[3]}
 	case *ICCBased:
+		v = x.unit(v)
 		if x.N == 4 && x.Profile.equal(c.dest) {
 			return [4]float64{v[0], v[1], v[2], v[3]}
 		}
 	}
-	return c.print(s, v, intent)
-}
-
-// print converts a colour of a device or CIE space through the connection space and the output profile.
-func (c *Converter) print(s Space, v []float64, intent Intent) [4]float64 {
-	xyz, lab := c.connect(s, v, intent)
-	pipe := c.dest.device(intent)
-	if pipe == nil {
-		return naiveCMYK(s, v)
-	}
-	wantLab := pipe.pcs != pcsXYZ
-	if st := c.stretch(s, intent, true); st.on {
-		if lab {
-			xyz, lab = xyzFromLab(xyz, d50), false
-		}
-		xyz = st.apply(xyz)
-	}
-	switch {
-	case wantLab && !lab:
-		xyz = labFromXYZ(xyz, d50)
-	case lab && !wantLab:
-		xyz = xyzFromLab(xyz, d50)
-	}
-	return c.dest.disconnect(pipe, xyz)
+	var t [4]float64
+	copy(t[:], v)
+	c.link(s, intent).tints(&t)
+	return t
 }
 
 // connect is the colour relative to its own medium under D50, in X, Y, Z or L*, a*, b*. Device gray
 // counts as sRGB; device CMYK as its complement, or as the output profile says.
 func (c *Converter) connect(s Space, v []float64, intent Intent) (pcs [3]float64, lab bool) {
+	if x, ok := s.(*ICCBased); ok {
+		v = x.unit(v)
+	}
 	if p := c.profileOf(s); p != nil {
 		return p.connect(v, intent)
 	}
@@ -265,7 +253,11 @@ func (c *Converter) connect(s Space, v []float64, intent Intent) (pcs [3]float64
 		}
 		return x.xyz([3]float64{v[0], v[1], v[2]}), false
 	}
-	return xyzFromSRGB(naiveRGB(s, v)), false
+	rgb := naiveRGB(s, v)
+	for i, x := range rgb {
+		rgb[i] = srgbCurve.at(x)
+	}
+	return xyzFromLinear.mul(rgb), false
 }
 
 // profileOf is the profile that tells what colours of s are, nil for CIE spaces and sRGB.
@@ -350,6 +342,15 @@ func naiveCMYK(s Space, v []float64) [4]float64 {
 		return complement([3]float64{v[0], v[1], v[2]})
 	}
 	return [4]float64{v[0], v[1], v[2], v[3]}
+}
+
+// unit maps components from the ranges of the space to 0..1 of the profile. Ranges of 0..1, the only
+// ones that gray, RGB and CMYK profiles have use for, stay untouched.
+func (s *ICCBased) unit(v []float64) []float64 {
+	for i := range v {
+		v[i] = unitOf(v[i])
+	}
+	return v
 }
 
 // naiveRGB converts without profiles; CMYK by R = 1 - min(1, C+K) (10.4.2.5).

@@ -262,7 +262,7 @@ func (p *Profile) XYZ(comps []float64, intent Intent) [3]float64 {
 	if lab {
 		return xyzFromLab(v, d50)
 	}
-	return [3]float64{settle(v[0]), settle(v[1]), settle(v[2])}
+	return v
 }
 
 // connect is XYZ in the connection space's own numbers; lab tells which.
@@ -298,7 +298,7 @@ func (p *Profile) disconnect(pipe *iccPipeline, c [3]float64) (comps [4]float64)
 	v := pipe.pcs.encode(c)
 	pipe.run(&v)
 	for i := range p.n {
-		comps[i] = unitOf(settle(v[i]))
+		comps[i] = unitOf(v[i])
 	}
 	return comps
 }
