@@ -1,5 +1,7 @@
 package truth
 
+import "fmt"
+
 // Public test files are named by the first eight digits of their SHA-256: their names are other people's.
 
 // notCompared are files no fair comparison can be made of, each with the reason.
@@ -41,12 +43,19 @@ var explained = map[[2]string]string{
 	{"13f2728f", ""}: "a Lab image: each converts Lab its own way (8.6.5.4 with 10.4 leaves the device's part open)",
 }
 
+// explain finds the reason of a row: of its page and plate, its file and plate, its page, its file.
 func explain(r *Row) string {
-	if s, ok := explained[[2]string{r.File, r.Plate}]; ok {
-		return s
+	page := fmt.Sprintf("%s/%d", r.File, r.Page)
+	for _, key := range [][2]string{{page, r.Plate}, {r.File, r.Plate}} {
+		if s, ok := explained[key]; ok {
+			return s
+		}
 	}
 	if r.Verdict() == "both" {
 		return ""
+	}
+	if s, ok := explained[[2]string{page, ""}]; ok {
+		return s
 	}
 	return explained[[2]string{r.File, ""}]
 }

@@ -60,6 +60,10 @@ type Row struct {
 	OursGS      Measure
 	OursMu      Measure
 	GSMu        Measure
+	// Why says, of a plate on which we do not agree with both, who is right by which clause.
+	Why string
+	// StandIn is set for plates with marks that each program makes its own way.
+	StandIn string
 }
 
 // Verdict says how we stand: "both", "gs", "mutool", "none"; "against both" when the two agree with

@@ -28,6 +28,7 @@ type OurPage struct {
 type PlateKind struct {
 	Special bool
 	Text    bool // more than half of the items that paint it are text
+	AnyText bool // some are
 	// Converted is set for process plates of pages with RGB, Lab, CIE or ICC colour or blending in
 	// such a space: interpreters convert these differently, so C, M, Y are compared together with K.
 	Converted bool
@@ -75,7 +76,8 @@ func Ours(ctx context.Context, file string, page int) (*OurPage, error) {
 		}
 		out.Plane[c.Name] = plane
 		special := i >= 4
-		out.Kind[c.Name] = PlateKind{Special: special, Converted: !special && converted, Text: textHeavy(list, target, i)}
+		text, all := textOn(list, target, i)
+		out.Kind[c.Name] = PlateKind{Special: special, Converted: !special && converted, Text: 2*text > all, AnyText: text > 0}
 	}
 	return out, nil
 }
@@ -118,9 +120,8 @@ func usesConversion(list *displist.List) bool {
 	return items(list.Items)
 }
 
-// textHeavy tells whether most items that paint plate i are text.
-func textHeavy(list *displist.List, t *separate.Target, i int) bool {
-	text, all := 0, 0
+// textOn counts the items that paint plate i, and those of them that are text.
+func textOn(list *displist.List, t *separate.Target, i int) (text, all int) {
 	for _, step := range t.Plan(list) {
 		it := &list.Items[step.Item]
 		if step.Ink == nil {
@@ -141,5 +142,5 @@ func textHeavy(list *displist.List, t *separate.Target, i int) bool {
 			text++
 		}
 	}
-	return text*2 > all
+	return text, all
 }
