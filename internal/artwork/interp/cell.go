@@ -16,6 +16,10 @@ type cell struct {
 	blending bool
 }
 
+// maxCellsCompared bounds the search for a cell that began alike: a page of forms that each begin
+// otherwise does not get slower and slower.
+const maxCellsCompared = 32
+
 // itemSpace is the space items are made in: list space, or the pattern space of a cell.
 type itemSpace struct {
 	toList geom.Matrix
@@ -53,9 +57,10 @@ func (m *machine) cellOf(use *patternInk, k *ink, to geom.Matrix, at geom.Rect) 
 	if !def.coloured {
 		key = cellColourOf(k)
 	}
-	for _, c := range def.cells[key] {
-		if sameBegin(&c.begin, &begin) {
-			return c
+	known := def.cells[key]
+	for i := len(known) - 1; i >= max(0, len(known)-maxCellsCompared); i-- {
+		if sameBegin(&known[i].begin, &begin) {
+			return known[i]
 		}
 	}
 	c := m.readCell(def, begin, to, at)
