@@ -11,7 +11,7 @@ import (
 
 // cached keeps what an interpreter gave for a page in the folder LAYDOWN_TRUTH_CACHE names, by the
 // file's hash: interpreters do not change while we do. Without the variable nothing is kept.
-func cached(oracle, file string, page int, run func() (*Plates, error)) (*Plates, error) {
+func cached(oracle, file string, page, dpi int, run func() (*Plates, error)) (*Plates, error) {
 	dir := os.Getenv("LAYDOWN_TRUTH_CACHE")
 	if dir == "" {
 		return run()
@@ -24,7 +24,11 @@ func cached(oracle, file string, page int, run func() (*Plates, error)) (*Plates
 		Plates *Plates
 		Err    string
 	}
-	name := filepath.Join(dir, fmt.Sprintf("%s-%x-%d.gob", oracle, sha256.Sum256(data), page))
+	name := fmt.Sprintf("%s-%x-%d", oracle, sha256.Sum256(data), page)
+	if dpi != DPI {
+		name += fmt.Sprintf("-%d", dpi)
+	}
+	name = filepath.Join(dir, name+".gob")
 	if f, err := os.Open(name); err == nil {
 		defer f.Close()
 		var e entry

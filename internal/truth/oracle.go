@@ -32,13 +32,21 @@ type Plates struct {
 // oracleTimeout ends an interpreter that does not come back.
 const oracleTimeout = 100 * time.Second
 
-// render is 600 dpi, averaged 4 x 4 to 150 dpi.
-const (
-	renderDPI = 600
-	shrink    = 4
-	// DPI is the resolution plates are compared in.
-	DPI = renderDPI / shrink
-)
+// shrink is how many pixels of the interpreters, each way, are averaged to one: they mark whole pixels.
+const shrink = 4
+
+// DPI is the resolution plates of pages of a usual size are compared in. On a small page edges are much of
+// what there is, and the interpreters' edges lie on their own pixels: it is compared in up to four times as many.
+const DPI = 150
+
+// dpiFor is the resolution a page of w x h pixels at DPI is compared in.
+func dpiFor(w, h int) int {
+	dpi := DPI
+	for ; w*h < smallPage && dpi < 4*DPI; dpi *= 2 {
+		w, h = 2*w, 2*h
+	}
+	return dpi
+}
 
 func run(ctx context.Context, dir, name string, args ...string) error {
 	ctx, cancel := context.WithTimeout(ctx, oracleTimeout)
@@ -57,13 +65,13 @@ func run(ctx context.Context, dir, name string, args ...string) error {
 }
 
 // Ghostscript renders a page with the tiffsep device.
-func Ghostscript(ctx context.Context, pdf string, page int) (*Plates, error) {
+func Ghostscript(ctx context.Context, pdf string, page, dpi int) (*Plates, error) {
 	dir, err := os.MkdirTemp("", "laydown-gs-")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	err = run(ctx, dir, "gs", "-q", "-sDEVICE=tiffsep", fmt.Sprintf("-r%d", renderDPI), fmt.Sprintf("-dDownScaleFactor=%d", shrink),
+	err = run(ctx, dir, "gs", "-q", "-sDEVICE=tiffsep", fmt.Sprintf("-r%d", shrink*dpi), fmt.Sprintf("-dDownScaleFactor=%d", shrink),
 		"-dUseFastColor=true", "-dUseCropBox", "-dMaxSpots=60", "-dSAFER", "-dNOPAUSE", "-dBATCH",
 		fmt.Sprintf("-dFirstPage=%d", page), fmt.Sprintf("-dLastPage=%d", page), "-sOutputFile=p.tif", pdf)
 	if err != nil {
@@ -117,13 +125,13 @@ func readTIFF(file string) (w, h int, plane []byte, err error) {
 }
 
 // MuPDF renders a page with overprint to a layered file and averages it.
-func MuPDF(ctx context.Context, pdf string, page int) (*Plates, error) {
+func MuPDF(ctx context.Context, pdf string, page, dpi int) (*Plates, error) {
 	dir, err := os.MkdirTemp("", "laydown-mutool-")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	if err := run(ctx, dir, "mutool", "draw", "-q", "-r", strconv.Itoa(renderDPI), "-A", "0", "-O", "2", "-o", "p.psd", pdf, strconv.Itoa(page)); err != nil {
+	if err := run(ctx, dir, "mutool", "draw", "-q", "-r", strconv.Itoa(shrink*dpi), "-A", "0", "-O", "2", "-o", "p.psd", pdf, strconv.Itoa(page)); err != nil {
 		return nil, err
 	}
 	f, err := os.Open(filepath.Join(dir, "p.psd"))

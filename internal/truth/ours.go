@@ -18,6 +18,7 @@ import (
 // OurPage is a page as we separate it, with what the judge needs to know of it.
 type OurPage struct {
 	Plates
+	DPI      int // resolution to compare in
 	Kind     map[string]PlateKind
 	Findings []finding.Finding
 	// Incomplete pages lack something that is said in a finding; they are compared but not judged.
@@ -34,7 +35,7 @@ type PlateKind struct {
 	Converted bool
 }
 
-// Ours separates a page without a press and with plain conversion, at DPI.
+// Ours separates a page without a press and with plain conversion.
 func Ours(ctx context.Context, file string, page int) (*OurPage, error) {
 	f, err := os.Open(file)
 	if err != nil {
@@ -56,14 +57,15 @@ func Ours(ctx context.Context, file string, page int) (*OurPage, error) {
 	}
 	target := separate.NewTargetFromLists(colour.NewConverter(nil), sink, list)
 	stack := &plate.Stack{}
-	job := paint.Job{List: list, Target: target, DPI: DPI, Region: list.Page.Crop, Sink: sink}
-	if w, h := paint.Size(job.Region, DPI); w*h*target.Set.Len() > 1<<30 {
+	dpi := dpiFor(paint.Size(list.Page.Crop, DPI))
+	job := paint.Job{List: list, Target: target, DPI: float64(dpi), Region: list.Page.Crop, Sink: sink}
+	if w, h := paint.Size(job.Region, job.DPI); w*h*target.Set.Len() > 1<<30 {
 		return nil, fmt.Errorf("page of %d x %d pixels is too large to compare", w, h)
 	}
 	if err := paint.Render(ctx, job, stack); err != nil {
 		return nil, err
 	}
-	out := &OurPage{Plates: Plates{W: stack.Width, H: stack.Height, Plane: map[string][]byte{}}, Kind: map[string]PlateKind{},
+	out := &OurPage{DPI: dpi, Plates: Plates{W: stack.Width, H: stack.Height, Plane: map[string][]byte{}}, Kind: map[string]PlateKind{},
 		Findings: sink.Sorted(), Incomplete: list.Incomplete}
 	for _, fd := range out.Findings {
 		out.Incomplete = out.Incomplete || fd.Incomplete

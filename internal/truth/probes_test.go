@@ -87,11 +87,11 @@ func interpretersOf(t *testing.T, data []byte, pages int) (gs, mu []*Plates) {
 	ctx := context.Background()
 	failed := make(chan error, 2)
 	go func() {
-		failed <- run(ctx, dir, "gs", "-q", "-sDEVICE=tiffsep", fmt.Sprintf("-r%d", renderDPI), fmt.Sprintf("-dDownScaleFactor=%d", shrink),
+		failed <- run(ctx, dir, "gs", "-q", "-sDEVICE=tiffsep", fmt.Sprintf("-r%d", shrink*DPI), fmt.Sprintf("-dDownScaleFactor=%d", shrink),
 			"-dUseFastColor=true", "-dUseCropBox", "-dMaxSpots=60", "-dSAFER", "-dNOPAUSE", "-dBATCH", "-sOutputFile=p%d.tif", file)
 	}()
 	go func() {
-		failed <- run(ctx, dir, "mutool", "draw", "-q", "-r", strconv.Itoa(renderDPI), "-A", "0", "-O", "2", "-o", "p%d.psd", file)
+		failed <- run(ctx, dir, "mutool", "draw", "-q", "-r", strconv.Itoa(shrink*DPI), "-A", "0", "-O", "2", "-o", "p%d.psd", file)
 	}()
 	for range 2 {
 		if err := <-failed; err != nil {
