@@ -74,9 +74,10 @@ func (d *decoder) stream(data []byte) (damage error) {
 	}
 	r := &input{b: data}
 	for len(r.b) > 0 && !d.ended {
+		left := len(r.b)
 		s, length := readHeader(r)
 		if r.short {
-			if damage == nil && d.page == nil {
+			if damage == nil && left > 2 { // else the end of a line
 				damage = errShort
 			}
 			return damage

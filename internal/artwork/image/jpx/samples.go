@@ -188,7 +188,7 @@ func (t *tile) samples(cs *codestream, need []bool, coders []coder) {
 		}
 	}
 	for i := range t.comps {
-		if tc := &t.comps[i]; tc.coded {
+		if tc := &t.comps[i]; tc.coded && (tc.ints != nil || tc.floats != nil) {
 			tc.inverse(len(coders))
 		}
 	}
