@@ -22,8 +22,9 @@ type job struct {
 	plates int
 	root   *plan
 	ox, oy int // of the page's pixel that is pixel (0,0) of the region
-	ramps  *rampMemory
-	cells  *cellMemory
+	ramps  *memory[rampKey, *separate.Ramp]
+	meshes *memory[meshKey, *mesh]
+	cells  *memory[cellKey, *cell]
 	// wrap is set when the page is composited in a buffer of its own before it goes to the plates:
 	// a blending page whose group is a knockout group or has another blending space than CMYK.
 	wrap *displist.Group
@@ -53,7 +54,10 @@ func prepare(j Job) (*job, error) {
 		return nil, fmt.Errorf("page %d would be %d x %d pixels at %g dpi; the limit is %d a side and %d in all: lower the resolution",
 			number, w, h, j.DPI, limits.MaxPlateSide, limits.MaxPagePixels)
 	}
-	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len(), ramps: &rampMemory{}, cells: &cellMemory{}}
+	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len(),
+		ramps:  &memory[rampKey, *separate.Ramp]{limit: limits.RampBytes},
+		meshes: &memory[meshKey, *mesh]{limit: limits.MeshBytes},
+		cells:  &memory[cellKey, *cell]{limit: limits.TilingBytes}}
 	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
 		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
 	p.abs, r.ox, r.oy = j.pagePixels()

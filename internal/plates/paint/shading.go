@@ -75,7 +75,7 @@ func (p *planner) pattern(pl *plan, i int) reading {
 }
 
 // prepare makes the shader of a shading.
-func (ps *patternStep) prepare(pl *plan, it *displist.Item, ctx separate.Context) {
+func (ps *patternStep) prepare(w *worker, pl *plan, it *displist.Item, ctx separate.Context) {
 	ps.once.Do(func() {
 		s := ps.shading
 		ps.key = rampKey{shading: s, target: pl.target, overprint: it.Overprint, intent: it.Intent, ctx: ctx}
@@ -91,10 +91,14 @@ func (ps *patternStep) prepare(pl *plan, it *displist.Item, ctx separate.Context
 			return
 		}
 		switch s.Type {
+		case 1:
+			ps.shader = newFunctional(s, ps.ink, inv)
 		case 2:
 			ps.shader = newAxial(s, inv)
 		case 3:
 			ps.shader = newRadial(s, inv)
+		default:
+			ps.shader = w.mesh(pl, ps)
 		}
 	})
 }
@@ -121,7 +125,7 @@ func (w *worker) textured(pl *plan, i int, box raster.IntRect, l *layer) {
 	b := w.brush(pl, i)
 	src := &source{x0: box.X0}
 	var tex texture
-	ps.prepare(pl, it, st.ctx)
+	ps.prepare(w, pl, it, st.ctx)
 	if ps.ink.Nothing || ps.shader == nil && ps.back == nil {
 		return
 	}
@@ -293,6 +297,9 @@ func (t *shadeTexture) run(y, x0, x1 int) bool {
 }
 
 func within[T any](planes [][]T, from, to int) [][]T {
+	if planes == nil {
+		return nil
+	}
 	out := make([][]T, len(planes))
 	for i, p := range planes {
 		out[i] = p[from:to]

@@ -2,12 +2,10 @@ package paint
 
 import (
 	"math"
-	"sync"
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/geom"
-	"laydown/internal/limits"
 	"laydown/internal/plates/separate"
 )
 
@@ -41,39 +39,6 @@ type rampKey struct {
 	intent    colour.Intent
 	ctx       separate.Context
 	samples   int
-}
-
-// rampMemory remembers ramps, since patterns paint many items.
-type rampMemory struct {
-	mu    sync.Mutex
-	ramps map[rampKey]*rampEntry
-	bytes int
-}
-
-type rampEntry struct {
-	once sync.Once
-	ramp *separate.Ramp
-}
-
-// ramp returns the tints of a shading along s.
-func (m *rampMemory) ramp(key rampKey, ink *separate.SpaceInk, n int) *separate.Ramp {
-	m.mu.Lock()
-	e := m.ramps[key]
-	if e == nil {
-		size := 3 * (n + 1) * len(ink.Painted)
-		if m.bytes += size; m.ramps == nil || m.bytes > limits.RampBytes {
-			m.ramps = map[rampKey]*rampEntry{}
-			m.bytes = size
-		}
-		e = &rampEntry{}
-		m.ramps[key] = e
-	}
-	m.mu.Unlock()
-	e.once.Do(func() {
-		d := key.shading.Domain
-		e.ramp = ink.Ramp(key.shading.Function, d[0], d[1], key.samples, n)
-	})
-	return e.ramp
 }
 
 // axial is a shading of type 2 on the page: entry u of its ramp at pixel (x,y) is a*x + b*y + c, with uBits
@@ -130,7 +95,9 @@ func (r *axial) open(w *worker, ps *patternStep) shadeReader {
 func (w *worker) ramp(ps *patternStep, samples, n int) *separate.Ramp {
 	key := ps.key
 	key.samples = samples
-	return w.job.ramps.ramp(key, ps.ink, n)
+	return w.job.ramps.get(key, 3*(n+1)*len(ps.ink.Painted), func() *separate.Ramp {
+		return ps.ink.Ramp(key.shading.Function, key.shading.Domain[0], key.shading.Domain[1], samples, n)
+	})
 }
 
 type axialReader struct {

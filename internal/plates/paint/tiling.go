@@ -82,7 +82,7 @@ func (w *worker) tiled(pl *plan, i int, box raster.IntRect, cl *clipCover, l *la
 	src := &source{x0: box.X0}
 	var tex texture
 	if c := w.cell(pl, i, n); c != nil {
-		tex = newCellTexture(w, pl, t, c, box, src)
+		tex = newCellTexture(w, pl, t, c, n, box, src)
 	} else {
 		g := w.newLayer(l, box, st.ctx, false, false, n)
 		defer w.release(g)
@@ -270,6 +270,7 @@ type tilePlace struct {
 	ox, oy int            // pixel of the map's target space that is pixel (0,0)
 	page   raster.IntRect // nothing is painted outside
 	window raster.IntRect
+	w, h   int     // of all there is; 0 = as the page has
 	finer  float64 // its pixels across a pixel of the page
 }
 
@@ -283,6 +284,9 @@ func (w *worker) tileWorker(pl *plan, ctx separate.Context, t *displist.Tiling, 
 	p.clip(box)
 	j := *w.job
 	j.ox, j.oy, j.wrap = at.ox, at.oy, nil
+	if at.w > 0 {
+		j.w, j.h = at.w, at.h
+	}
 	j.root = p.plan(t.Items, pl.target, ctx, nil, 0, false)
 	j.root.finer = at.finer
 	cw := newWorker(&j)

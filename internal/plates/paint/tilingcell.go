@@ -2,7 +2,6 @@ package paint
 
 import (
 	"math"
-	"sync"
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/geom"
@@ -21,7 +20,6 @@ const cellLeast = 16
 // covers whose corner is there. It wraps round.
 type cell struct {
 	cellSize
-	once  sync.Once
 	p     [][]uint16 // premultiplied, nil = nothing
 	a     []uint16
 	shape []uint16 // nil = the same as a
@@ -41,30 +39,6 @@ type cellKey struct {
 	n          int
 	a, b, c, d float64
 	finer      float64
-}
-
-// cellMemory remembers the cells of a job.
-type cellMemory struct {
-	mu    sync.Mutex
-	cells map[cellKey]*cell
-	bytes int
-}
-
-// get returns the cell of a key, new when it is not known. Past limits.TilingBytes all are forgotten.
-func (m *cellMemory) get(key cellKey, size cellSize) *cell {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	if c := m.cells[key]; c != nil {
-		return c
-	}
-	bytes := size.entries(key.n) * 2
-	if m.bytes += bytes; m.cells == nil || m.bytes > limits.TilingBytes {
-		m.cells = map[cellKey]*cell{}
-		m.bytes = bytes
-	}
-	c := &cell{cellSize: size}
-	m.cells[key] = c
-	return c
 }
 
 // cell returns the raster of the tiling that item i is painted with; nil when it has to be painted tile by tile.
@@ -91,9 +65,11 @@ func (w *worker) cell(pl *plan, i, n int) *cell {
 		}
 	}
 	key := cellKey{tiling: t, target: pl.target, ctx: st.ctx, n: n, a: m.A, b: m.B, c: m.C, d: m.D, finer: pl.fineness()}
-	c := w.job.cells.get(key, size)
-	c.once.Do(func() { w.paintCell(pl, st.ctx, t, n, c) })
-	return c
+	return w.job.cells.get(key, 2*size.entries(n), func() *cell {
+		c := &cell{cellSize: size}
+		w.paintCell(pl, st.ctx, t, n, c)
+		return c
+	})
 }
 
 // cellSide is the number of entries along a step of so many pixels, and across one pixel.
@@ -128,7 +104,7 @@ func (w *worker) paintCell(pl *plan, ctx separate.Context, t *displist.Tiling, n
 				continue
 			}
 			to := geom.Matrix{A: sx, D: sy, E: float64(i*c.w) - float64(t.BBox.X0*sx), F: float64(j*c.h) - float64(t.BBox.Y0*sy)}
-			cw := w.tileWorker(pl, ctx, t, to, tilePlace{page: box, window: all, finer: pl.fineness() * math.Sqrt(float64(c.fx)*float64(c.fy))}, nil)
+			cw := w.tileWorker(pl, ctx, t, to, tilePlace{page: box, window: all, w: c.w, h: c.h, finer: pl.fineness() * math.Sqrt(float64(c.fx)*float64(c.fy))}, nil)
 			if first == nil {
 				first = cw
 				l = cw.newLayer(nil, all, ctx, true, false, n)
@@ -205,7 +181,7 @@ type cellTexture struct {
 	alpha, shape           []uint16
 }
 
-func newCellTexture(w *worker, pl *plan, t *displist.Tiling, c *cell, box raster.IntRect, src *source) *cellTexture {
+func newCellTexture(w *worker, pl *plan, t *displist.Tiling, c *cell, components int, box raster.IntRect, src *source) *cellTexture {
 	inv, _ := t.M.Mul(pl.abs).Invert()
 	x := &cellTexture{c: c, box: box, ox: w.job.ox, oy: w.job.oy, work: make([]int32, box.X1-box.X0)}
 	x.ux, x.uy = stepFraction(inv.A/t.XStep), stepFraction(inv.C/t.XStep)
@@ -214,8 +190,8 @@ func newCellTexture(w *worker, pl *plan, t *displist.Tiling, c *cell, box raster
 	x.u0 = stepFraction((p.X-t.BBox.X0)/t.XStep - (float64(c.fx)/2-0.5)/float64(c.w))
 	x.v0 = stepFraction((p.Y-t.BBox.Y0)/t.YStep - (float64(c.fy)/2-0.5)/float64(c.h))
 	n := box.X1 - box.X0
-	if c.p != nil {
-		src.px = make([][]uint16, len(c.p))
+	if components > 0 {
+		src.px = make([][]uint16, components)
 		for k, p := range c.p {
 			if p != nil {
 				src.px[k] = make([]uint16, n)
