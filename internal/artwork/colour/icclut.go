@@ -4,8 +4,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-
-	"laydown/internal/limits"
 )
 
 // iccPipeline is one direction of a profile: stages between device values 0..1 and the encoded
@@ -13,6 +11,7 @@ import (
 type iccPipeline struct {
 	stages []iccStage
 	pcs    pcsEncoding
+	fast   *printer // to the device, where it has the common shape
 }
 
 // iccStage is one of three.
@@ -121,6 +120,9 @@ func readICCTable(d []byte, toPCS bool, n int, lab bool) (*iccPipeline, error) {
 		if g := p.stages[i].grid; g != nil {
 			g.linear = !toPCS && lab
 		}
+	}
+	if !toPCS {
+		p.fast = newPrinter(p)
 	}
 	return p, nil
 }
@@ -258,110 +260,4 @@ func readNewGrid(d []byte, in, out int) (s iccStage, err error) {
 	}
 	s.grid, _, err = readICCGrid(d[20:], grid, out, int(d[16]))
 	return s, err
-}
-
-// iccGrid is a table over 1, 3 or 4 inputs; the last input varies fastest.
-type iccGrid struct {
-	in, out int
-	points  [4]int
-	stride  [4]int // entries between neighbours
-	data    []uint16
-	linear  bool // weigh all corners, instead of those of the simplex a colour lies in
-}
-
-func readICCGrid(d []byte, points []int, out, wide int) (*iccGrid, int, error) {
-	g := &iccGrid{in: len(points), out: out}
-	n := out
-	for i := len(points) - 1; i >= 0; i-- {
-		if points[i] < 2 {
-			return nil, 0, errTable
-		}
-		g.points[i], g.stride[i] = points[i], n
-		if n *= points[i]; n > limits.MaxProfileBytes {
-			return nil, 0, fmt.Errorf("%w: it is %w", errTable, errOverLimit)
-		}
-	}
-	if n*wide > len(d) {
-		return nil, 0, errTable
-	}
-	g.data = make([]uint16, n)
-	for i := range g.data {
-		if wide == 1 {
-			g.data[i] = uint16(d[i]) * 257
-		} else {
-			g.data[i] = binary.BigEndian.Uint16(d[2*i:])
-		}
-	}
-	return g, n * wide, nil
-}
-
-// at replaces the inputs by the interpolated outputs. Three inputs are interpolated within the
-// tetrahedron the colour lies in; the first of four, linearly between two such results.
-func (g *iccGrid) at(v *[4]float64) {
-	var f [4]float64
-	base := 0
-	for i := range g.in {
-		x := unitOf(v[i]) * float64(g.points[i]-1)
-		k := min(int(x), g.points[i]-2)
-		f[i] = x - float64(k)
-		base += k * g.stride[i]
-	}
-	var out [4]float64
-	switch {
-	case g.in == 1:
-		g.add(&out, base, 1-f[0])
-		g.add(&out, base+g.stride[0], f[0])
-	case g.in == 3 && g.linear:
-		g.cube(&out, base, f[0], f[1], f[2])
-	case g.in == 3:
-		g.tetrahedron(&out, base, 1, [3]float64{f[0], f[1], f[2]}, [3]int{g.stride[0], g.stride[1], g.stride[2]})
-	default:
-		rest, strides := [3]float64{f[1], f[2], f[3]}, [3]int{g.stride[1], g.stride[2], g.stride[3]}
-		g.tetrahedron(&out, base, 1-f[0], rest, strides)
-		if f[0] > 0 {
-			g.tetrahedron(&out, base+g.stride[0], f[0], rest, strides)
-		}
-	}
-	for i, x := range out {
-		v[i] = x / 65535
-	}
-}
-
-func (g *iccGrid) add(out *[4]float64, at int, w float64) {
-	for i, x := range g.data[at : at+g.out] {
-		out[i] += float64(w * float64(x))
-	}
-}
-
-// cube weighs the eight corners.
-func (g *iccGrid) cube(out *[4]float64, base int, x, y, z float64) {
-	sx, sy, sz := g.stride[0], g.stride[1], g.stride[2]
-	x1, y1, z1 := 1-x, 1-y, 1-z
-	g.add(out, base, float64(x1*y1)*z1)
-	g.add(out, base+sz, float64(x1*y1)*z)
-	g.add(out, base+sy, float64(x1*y)*z1)
-	g.add(out, base+sy+sz, float64(x1*y)*z)
-	g.add(out, base+sx, float64(x*y1)*z1)
-	g.add(out, base+sx+sz, float64(x*y1)*z)
-	g.add(out, base+sx+sy, float64(x*y)*z1)
-	g.add(out, base+sx+sy+sz, float64(x*y)*z)
-}
-
-// tetrahedron walks from the low corner to the high one along the axes in falling order of their fractions.
-func (g *iccGrid) tetrahedron(out *[4]float64, base int, w float64, f [3]float64, s [3]int) {
-	if f[0] < f[1] {
-		f[0], f[1], s[0], s[1] = f[1], f[0], s[1], s[0]
-	}
-	if f[1] < f[2] {
-		f[1], f[2], s[1], s[2] = f[2], f[1], s[2], s[1]
-	}
-	if f[0] < f[1] {
-		f[0], f[1], s[0], s[1] = f[1], f[0], s[1], s[0]
-	}
-	g.add(out, base, w*(1-f[0]))
-	base += s[0]
-	g.add(out, base, w*(f[0]-f[1]))
-	base += s[1]
-	g.add(out, base, w*(f[1]-f[2]))
-	g.add(out, base+s[2], w*f[2])
 }

@@ -295,11 +295,8 @@ func (p *Profile) Device(xyz [3]float64, intent Intent) (comps [4]float64) {
 
 // disconnect is Device with numbers of the connection space.
 func (p *Profile) disconnect(pipe *iccPipeline, c [3]float64) (comps [4]float64) {
-	v := pipe.pcs.encode(c)
-	pipe.run(&v)
-	for i := range p.n {
-		comps[i] = unitOf(v[i])
-	}
+	pipe.print(&comps, c)
+	clear(comps[p.n:])
 	return comps
 }
 
