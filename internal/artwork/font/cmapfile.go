@@ -9,10 +9,10 @@ import (
 // strings into codes and maps codes to CIDs, or to characters in a ToUnicode CMap (9.10.3).
 type cmapFile struct {
 	spaces   [4][]codeSpace // by code length - 1
+	chars    [4][]cidRange  // single codes, sorted; they go before the ranges
 	ranges   [4][]cidRange  // sorted by lo, disjoint
-	chars    map[codeKey]uint32
-	notdef   [4][]cidRange // sorted and disjoint too; all codes of one have its CID
-	unicode  map[codeKey]rune
+	notdef   [4][]cidRange  // sorted and disjoint too; all codes of one have its CID
+	unicode  [4][]cidRange  // single codes and ranges again, with characters for CIDs
 	uniRange [4][]cidRange
 	vertical bool
 	over     bool   // there was more than this program keeps
@@ -20,11 +20,6 @@ type cmapFile struct {
 	useName  string
 	base     *cmapFile // usecmap
 	lost     bool      // the CMap it builds on is not carried here
-}
-
-type codeKey struct {
-	code uint32
-	n    uint8
 }
 
 // codeSpace bounds each byte of a code on its own.
@@ -48,7 +43,7 @@ func identityCMap(vertical bool) *cmapFile {
 
 // parseCMap scans a CMap stream. Unknown operators are passed over; entries cut short are left out.
 func parseCMap(b []byte) *cmapFile {
-	c := &cmapFile{chars: map[codeKey]uint32{}, unicode: map[codeKey]rune{}}
+	c := &cmapFile{}
 	s := cmapScanner{psScanner{b: b}}
 	var prev cmapToken
 	entries := 0
@@ -121,8 +116,8 @@ func parseCMap(b []byte) *cmapFile {
 					if code.kind != cmapHex {
 						break
 					}
-					if cid := s.token(); cid.kind == cmapInt {
-						c.chars[codeKey{code.value, uint8(code.n)}] = cid.value
+					if cid := s.token(); cid.kind == cmapInt && code.n >= 1 && code.n <= 4 {
+						c.chars[code.n-1] = append(c.chars[code.n-1], cidRange{code.value, code.value, cid.value})
 					}
 				}
 			case "beginbfchar":
@@ -131,8 +126,8 @@ func parseCMap(b []byte) *cmapFile {
 					if code.kind != cmapHex {
 						break
 					}
-					if dst := s.token(); dst.kind == cmapHex {
-						c.unicode[codeKey{code.value, uint8(code.n)}] = dst.char
+					if dst := s.token(); dst.kind == cmapHex && code.n >= 1 && code.n <= 4 {
+						c.unicode[code.n-1] = append(c.unicode[code.n-1], cidRange{code.value, code.value, uint32(dst.char)})
 					}
 				}
 			case "beginbfrange":
@@ -149,6 +144,8 @@ func parseCMap(b []byte) *cmapFile {
 		prev = t
 	}
 	for i := range c.ranges {
+		c.chars[i] = lastOfEach(c.chars[i])
+		c.unicode[i] = lastOfEach(c.unicode[i])
 		c.ranges[i] = disjoint(c.ranges[i], 1)
 		c.notdef[i] = disjoint(c.notdef[i], 0)
 		c.uniRange[i] = disjoint(c.uniRange[i], 1)
@@ -168,13 +165,10 @@ func (c *cmapFile) assumeSpaces() {
 		}
 	}
 	for i := range c.ranges {
-		if len(c.ranges[i]) > 0 {
+		if len(c.ranges[i])+len(c.chars[i]) > 0 {
 			c.spaces[i] = []codeSpace{{0, 1<<(8*i+8) - 1}}
 			return
 		}
-	}
-	for k := range c.chars {
-		c.spaces[k.n-1] = []codeSpace{{0, 1<<(8*k.n) - 1}}
 	}
 }
 
@@ -191,11 +185,23 @@ func (c *cmapFile) bfRange(s *cmapScanner, lo, hi, dst cmapToken) {
 			if t.kind != cmapHex {
 				return
 			}
-			if valid && v >= lo.value && v <= hi.value {
-				c.unicode[codeKey{v, uint8(lo.n)}] = t.char
+			if valid && v >= lo.value && v <= hi.value && len(c.unicode[lo.n-1]) <= maxCMapEntries {
+				c.unicode[lo.n-1] = append(c.unicode[lo.n-1], cidRange{v, v, uint32(t.char)})
 			}
 		}
 	}
+}
+
+// lastOfEach sorts single codes; of several entries for one the last holds.
+func lastOfEach(r []cidRange) []cidRange {
+	sort.SliceStable(r, func(i, j int) bool { return r[i].lo < r[j].lo })
+	out := r[:0]
+	for i, x := range r {
+		if i+1 == len(r) || r[i+1].lo != x.lo {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // disjoint sorts ranges and cuts off what an earlier start already covers, so that one binary search
@@ -289,8 +295,8 @@ func (c *cmapFile) cid(code uint32, n int) (cid uint32, ok bool) {
 		return 0, false
 	}
 	for c, d := c, 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
-		if v, ok := c.chars[codeKey{code, uint8(n)}]; ok {
-			return v, true
+		if r, ok := findRange(c.chars[n-1], code); ok {
+			return r.cid, true
 		}
 		if r, ok := findRange(c.ranges[n-1], code); ok {
 			return r.cid + code - r.lo, true
@@ -309,11 +315,11 @@ func (c *cmapFile) runeOf(code uint32, n int) (rune, bool) {
 	if c == nil || n < 1 || n > 4 {
 		return 0, false
 	}
-	if r, ok := c.unicode[codeKey{code, uint8(n)}]; ok {
-		if r == 0xFFFD {
+	if r, ok := findRange(c.unicode[n-1], code); ok {
+		if r.cid == 0xFFFD {
 			return 0, false
 		}
-		return r, true
+		return rune(r.cid), true
 	}
 	r, ok := findRange(c.uniRange[n-1], code)
 	if !ok && n == 1 { // one-byte codes written with two bytes

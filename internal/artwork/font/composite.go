@@ -305,12 +305,9 @@ func (b *builder) embeddedCMap(s *pdf.Stream, depth int) *cmapFile {
 func (c *cmapFile) mapsNothing() bool {
 	for d := 0; c != nil && d < maxUseCMap; c, d = c.base, d+1 {
 		for i := range c.ranges {
-			if len(c.ranges[i]) > 0 {
+			if len(c.ranges[i])+len(c.chars[i]) > 0 {
 				return false
 			}
-		}
-		if len(c.chars) > 0 {
-			return false
 		}
 	}
 	return true

@@ -117,12 +117,12 @@ func hexOf(s string) string {
 }
 
 // compare holds the black plate against an interpreter's: no more than the rim of an edge may differ.
-func compare(t *testing.T, ours *truth.OurPage, file, name, odd string, run func(context.Context, string, int) (*truth.Plates, error)) {
+func compare(t *testing.T, ours *truth.OurPage, file, name, odd string, run func(context.Context, string, int, int) (*truth.Plates, error)) {
 	t.Helper()
 	if name == odd {
 		return
 	}
-	theirs, err := run(context.Background(), file, 1)
+	theirs, err := run(context.Background(), file, 1, ours.DPI)
 	if err != nil {
 		t.Fatalf("%s: %v", name, err)
 	}

@@ -156,14 +156,9 @@ func TestPredefinedCMapsEqualThePublished(t *testing.T) {
 					}
 				}
 			}
-			for k := range want.chars {
-				if int(k.n) == n {
-					compare(k.code)
-				}
-			}
-			for k := range want.unicode {
-				if int(k.n) == n {
-					compare(k.code)
+			for _, list := range [][]cidRange{want.chars[n-1], want.unicode[n-1]} {
+				for _, r := range list {
+					compare(r.lo)
 				}
 			}
 		}

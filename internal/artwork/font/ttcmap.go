@@ -10,8 +10,13 @@ import (
 type cmapTable struct {
 	platform, encoding int
 	format             int
+	sorted             bool // the segments of format 4 are in order
 	b                  []byte
 }
+
+// maxUnsorted bounds the segments searched in a table whose segments are out of order: broken subset fonts
+// have few.
+const maxUnsorted = 512
 
 var macGlyphNames = sync.OnceValue(func() []string { return strings.Fields(macGlyphOrder) })
 
@@ -29,6 +34,7 @@ func parseCmaps(b []byte) []cmapTable {
 		}
 		t := cmapTable{platform: be16(e), encoding: be16(e[2:]), b: b[off:]}
 		t.format = be16(t.b)
+		t.sorted = t.format == 4 && t.segmentsSorted()
 		switch t.format {
 		case 0, 4, 6, 10, 12, 13:
 			out = append(out, t)
@@ -106,17 +112,39 @@ func (t *cmapTable) lookup(c uint32) int {
 	return 0
 }
 
-func (t *cmapTable) lookup4(c uint32) int {
-	b := t.b
-	if c > 0xFFFF || len(b) < 16 {
+// segments is the number of segments of a format 4 table that lie within it.
+func (t *cmapTable) segments() int {
+	if len(t.b) < 16 {
 		return 0
 	}
-	// Segments are searched one by one: subset fonts have few, and broken ones leave them unsorted.
-	seg := min(be16(b[6:])/2, (len(b)-16)/8)
+	return min(be16(t.b[6:])/2, (len(t.b)-16)/8)
+}
+
+func (t *cmapTable) segmentsSorted() bool {
+	for i := 1; i < t.segments(); i++ {
+		if be16(t.b[14+2*i:]) < be16(t.b[12+2*i:]) {
+			return false
+		}
+	}
+	return true
+}
+
+func (t *cmapTable) lookup4(c uint32) int {
+	b := t.b
+	seg := t.segments()
+	if c > 0xFFFF || seg == 0 {
+		return 0
+	}
 	ends, starts := b[14:], b[16+2*seg:]
 	deltas, ranges := b[16+4*seg:], b[16+6*seg:]
 	code := int(c)
-	for i := range seg {
+	first, last := 0, min(seg, maxUnsorted)
+	if t.sorted {
+		// Some more are looked at: careless fonts let segments overlap.
+		first = sort.Search(seg, func(i int) bool { return be16(ends[2*i:]) >= code })
+		last = min(seg, first+8)
+	}
+	for i := first; i < last; i++ {
 		if code > be16(ends[2*i:]) || code < be16(starts[2*i:]) {
 			continue
 		}
