@@ -3,6 +3,7 @@ package truth
 import (
 	"bytes"
 	"context"
+	"slices"
 	"testing"
 
 	"laydown/internal/artwork/colour"
@@ -83,6 +84,11 @@ func TestProbes_byPixel(t *testing.T) {
 		t.Run(all[i].name, func(t *testing.T) {
 			if ours.Undrawn {
 				t.Skip("not drawn in full")
+			}
+			if painted := ours.Job.List.Items; slices.ContainsFunc(painted, func(it displist.Item) bool {
+				return it.Shading != nil || it.Paint.Shading != nil || it.Paint.Tiling != nil
+			}) {
+				t.Skip("pixels of patterns hang on more than the item")
 			}
 			sameBytes(t, ours.Stack, byPixel(t, ours))
 		})

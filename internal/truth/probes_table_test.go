@@ -84,9 +84,9 @@ func overprints() []probe {
 			gs: "/Both << /OP true >>"},
 		probe{name: "overprint: state of q and Q", content: stripes + "q /On gs Q /Flash cs 1 scn 10 5 30 90 re f q /Off gs Q /On gs 60 5 30 90 re f"},
 		probe{name: "overprint: fill and stroke", content: stripes + "/On gs /Flash cs 1 scn 0 0 0 1 K 10 w 20 20 60 60 re B"},
-		probe{name: "overprint: CMYK shading with OPM 1", undrawn: "shading-not-drawn", content: threeWays("q % 5 20 90 re W n /Ramp sh Q"),
+		probe{name: "overprint: CMYK shading with OPM 1", content: threeWays("q % 5 20 90 re W n /Ramp sh Q"),
 			shadings: "/Ramp << /ShadingType 2 /ColorSpace /DeviceCMYK /Coords [0 0 0 100] /Function << /FunctionType 2 /Domain [0 1] /N 1 /C0 [0 0 0 1] /C1 [0 1 0 0] >> >>"},
-		probe{name: "overprint: spot shading", undrawn: "shading-not-drawn", content: threeWays("q % 5 20 90 re W n /Ramp sh Q"),
+		probe{name: "overprint: spot shading", content: threeWays("q % 5 20 90 re W n /Ramp sh Q"),
 			shadings: "/Ramp << /ShadingType 2 /ColorSpace {flash} /Coords [0 0 0 100] /Function << /FunctionType 2 /Domain [0 1] /N 1 /C0 [0] /C1 [1] >> >>"},
 	)
 	return out
@@ -244,11 +244,11 @@ func marks() []probe {
 	out = append(out,
 		probe{name: "form: box and matrix", content: stripes + "/F Do", xobjects: "/F {f}", streams: []probeStream{form("f", "/BBox [0 0 30 30] /Matrix [2 0 0 1 20 10]", spot+"0 0 100 100 re f")}},
 		probe{name: "form: state goes in and not out", content: spot + "/On gs /F Do 60 0 40 100 re f", xobjects: "/F {f}", streams: []probeStream{form("f", "/BBox [0 0 100 100]", "0 0 50 50 re f /Off gs /Frost cs 1 scn 20 20 50 50 re f")}},
-		probe{name: "pattern: coloured tiles", undrawn: "pattern-not-drawn", content: stripes + "/Pattern cs /P scn 10 10 80 80 re f", patterns: "/P {p}", streams: []probeStream{
+		probe{name: "pattern: coloured tiles", content: stripes + "/Pattern cs /P scn 10 10 80 80 re f", patterns: "/P {p}", streams: []probeStream{
 			{"p", "/Type /Pattern /PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 10 10] /XStep 20 /YStep 20 /Matrix [.48 0 0 .48 0 0] /Resources {resources}", "/Flash cs 1 scn 0 0 10 10 re f"}}},
-		probe{name: "pattern: axial shading", undrawn: "shading-not-drawn", content: stripes + "/Pattern cs /P scn 10 10 80 80 re f",
+		probe{name: "pattern: axial shading", content: stripes + "/Pattern cs /P scn 10 10 80 80 re f",
 			patterns: "/P << /PatternType 2 /Matrix [.48 0 0 .48 0 0] /Shading << /ShadingType 2 /ColorSpace {flash} /Coords [20 0 80 0] /Extend [true false] /Function << /FunctionType 2 /Domain [0 1] /N 1 /C0 [.2] /C1 [1] >> >> >>"},
-		probe{name: "pattern: radial shading", undrawn: "shading-not-drawn", loose: true, content: "/Ball sh",
+		probe{name: "pattern: radial shading", loose: true, content: "/Ball sh",
 			shadings: "/Ball << /ShadingType 3 /ColorSpace /DeviceCMYK /Coords [50 50 10 50 50 40] /Extend [true false] /Function << /FunctionType 2 /Domain [0 1] /N 1 /C0 [1 0 0 0] /C1 [0 0 1 0] >> >>"},
 		probe{name: "Type 3: glyph in the current colour", content: stripes + spot + "BT /T3 40 Tf 10 20 Td (aa) Tj ET", fonts: typeThree, streams: []probeStream{
 			{"a", "", "1000 0 0 0 800 800 d1 0 0 800 800 re f"}}},

@@ -194,12 +194,8 @@ func (m *machine) blends(k *ink) bool {
 
 // sourceOf is resolve, telling of what is not drawn.
 func (m *machine) sourceOf(k *ink, at *geom.Rect) (src source, ok bool) {
-	if use := k.pattern; use != nil && use.def != nil {
-		if use.def.shading != nil {
-			m.shadingNotDrawn(*at)
-		} else {
-			m.tilingNotDrawn(*at)
-		}
+	if use := k.pattern; use != nil && use.def != nil && use.def.shading != nil {
+		m.shadingNotDrawn(use.def.shading, *at)
 	}
 	return m.resolve(k, at)
 }
@@ -295,14 +291,10 @@ func (m *machine) emitPainted(it displist.Item, src source, use *patternInk) {
 	m.closeGroup(n)
 }
 
-func (m *machine) tilingNotDrawn(at geom.Rect) {
-	m.report(finding.Finding{ID: "pattern-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-		What:   "An area filled with a repeating pattern is not drawn.",
-		Why:    "It is missing from the plates.",
-		Remedy: "Expand the pattern to plain objects in the design program.", Place: m.hereAt(at)})
-}
-
-func (m *machine) shadingNotDrawn(at geom.Rect) {
+func (m *machine) shadingNotDrawn(s *displist.Shading, at geom.Rect) {
+	if s.Type == 2 || s.Type == 3 {
+		return
+	}
 	m.report(finding.Finding{ID: "shading-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
 		What:   "A colour gradient is not drawn.",
 		Why:    "It is missing from the plates.",
