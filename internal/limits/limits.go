@@ -168,8 +168,17 @@ const MaxMeshNumbers = 16 << 20
 const (
 	// MaxBilevelBytes of bitmaps held at a time: pages of MaxImagePixels take 38 MB, and symbols of a sane file far less.
 	MaxBilevelBytes = 192 << 20
-	// MaxBilevelWork in pixels decoded, or bytes of bitmaps laid over each other: some seven of the largest pages.
-	MaxBilevelWork = 2_000_000_000
+	// MaxBilevelWork in pixels decoded, or bytes of bitmaps laid over each other: two of the largest pages, eight of A3.
+	MaxBilevelWork = 600_000_000
 	// MaxSymbols of one dictionary with those it builds on; a scanned book page has some hundreds.
 	MaxSymbols = 1 << 18
+)
+
+// Caps on drawing characters.
+const (
+	// MaxGlyphWork of one page, in steps of 5 ns: a page of ten thousand different ideographs takes a tenth. Four of
+	// each point's are for the memory it keeps, so that a page holds 16 million points (256 MB) at most.
+	MaxGlyphWork = 64_000_000
+	// FontCacheBytes of programs and outlines kept for later pages.
+	FontCacheBytes = 256 << 20
 )

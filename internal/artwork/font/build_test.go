@@ -319,3 +319,9 @@ func repeatWords(s string, n int) string { return strings.TrimSpace(strings.Repe
 
 // csBias writes the operand that calls subroutine i of a short list.
 func csBias(i int) string { return fmt.Sprint(i - 107) }
+
+// outlineOf draws a glyph of a program.
+func outlineOf(p program, gid int) (*geom.Path, error) {
+	path, _, err := p.draw(gid)
+	return path, err
+}

@@ -229,7 +229,7 @@ func parseCFF(b []byte) (*cffFont, error) {
 		if err != nil {
 			return nil, err
 		}
-		for i := range fds.n {
+		for i := range min(fds.n, 256) { // glyphs choose among them by a byte
 			f.dicts = append(f.dicts, readPrivate(b, readDict(fds.at(i)), f.topMatrix))
 		}
 		f.fdSelect = readFDSelect(b, top.int(cffFDSelect, -1), f.charStrings.n)
@@ -277,7 +277,7 @@ func readPrivate(b []byte, d cffDict, top *geom.Matrix) cffPrivate {
 	if size < 0 || off < 0 || off > len(b) {
 		return p
 	}
-	priv := readDict(b[off:min(off+size, len(b))])
+	priv := readDict(b[off:min(off+min(size, maxPrivate), len(b))])
 	if w := priv[cffDefaultW]; len(w) > 0 {
 		p.defaultWidth = w[0]
 	}
@@ -291,6 +291,9 @@ func readPrivate(b []byte, d cffDict, top *geom.Matrix) cffPrivate {
 	}
 	return p
 }
+
+// maxPrivate bounds what is read of a Private dictionary; those of public fonts have below 300 bytes.
+const maxPrivate = 8192
 
 func readFDSelect(b []byte, off, n int) []byte {
 	if off < 0 || off >= len(b) {
@@ -485,30 +488,31 @@ func (f *cffFont) private(gid int) *cffPrivate {
 	return &f.dicts[0]
 }
 
-func (f *cffFont) outline(gid int) (*geom.Path, error) {
-	p, _, err := f.run(gid)
-	return p, err
+func (f *cffFont) draw(gid int) (p *geom.Path, work int, err error) {
+	p, _, work, err = f.run(gid)
+	return p, work, err
 }
 
 func (f *cffFont) advance(gid int) (float64, bool) {
-	_, w, err := f.run(gid)
+	_, w, _, err := f.run(gid)
 	return w, err == nil
 }
 
-// run interprets a charstring: its outline and advance in text space.
-func (f *cffFont) run(gid int) (*geom.Path, float64, error) {
+// run interprets a charstring: its outline and advance in text space, and the operators it took.
+func (f *cffFont) run(gid int) (*geom.Path, float64, int, error) {
 	if gid < 0 || gid >= f.charStrings.n {
-		return nil, 0, errGlyph
+		return nil, 0, 0, errGlyph
 	}
 	priv := f.private(gid)
-	r := type2{font: f, priv: priv, width: priv.defaultWidth}
+	code := f.charStrings.at(gid)
+	r := type2{font: f, priv: priv, width: priv.defaultWidth, maxOps: opsFor(len(code))}
 	r.pen.m = priv.matrix
-	err := r.run(f.charStrings.at(gid), 0)
+	err := r.run(code, 0)
 	path, perr := r.pen.finish()
 	if err == nil {
 		err = perr
 	}
-	return path, float64(r.width * priv.matrix.A), err
+	return path, float64(r.width * priv.matrix.A), r.ops, err
 }
 
 func be16(b []byte) int { return int(b[0])<<8 | int(b[1]) }

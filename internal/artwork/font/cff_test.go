@@ -35,7 +35,7 @@ func TestType2CharstringsDraw(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			f := mustCFF(t, buildCFF(cffOptions{glyphs: []string{"endchar", tc.code}, subrs: []string{"10 hlineto return"}, gsubrs: []string{"20 vlineto return"}}))
-			p, err := f.outline(1)
+			p, err := outlineOf(f, 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -56,7 +56,7 @@ func TestType2SeacPlacesTheAccent(t *testing.T) {
 		charset: cat([]byte{0}, be(66, 125, 200)), // a, acute, aacute
 	}))
 	g, ok := f.glyphByName("aacute")
-	p, err := f.outline(g)
+	p, err := outlineOf(f, g)
 	if !ok || err != nil || pathText(p) != "M 0,0 L 10,0 L 10,10 Z M 100,520 L 105,520 L 105,525 Z" {
 		t.Errorf("%v %v drew %s", ok, err, pathText(p))
 	}
@@ -94,7 +94,7 @@ func TestCFFCIDKeyed(t *testing.T) {
 		t.Errorf("CIDs 500, 501, 1 show %d, %d, %d", f.gidFromCID(500), f.gidFromCID(501), f.gidFromCID(1))
 	}
 	for g, want := range []string{"nil", "M 0,0 L 100,0 L 100,100 Z", "M 0,0 L 50,0 L 50,50 Z"} {
-		if p, err := f.outline(g); err != nil || pathText(p) != want {
+		if p, err := outlineOf(f, g); err != nil || pathText(p) != want {
 			t.Errorf("glyph %d: %v drew %s, want %s", g, err, pathText(p), want)
 		}
 	}
@@ -108,7 +108,7 @@ func TestType2WorkIsBounded(t *testing.T) {
 	}
 	subrs = append(subrs, "1 1 rlineto return")
 	f := mustCFF(t, buildCFF(cffOptions{glyphs: []string{"endchar", "0 hmoveto " + csBias(0) + " callsubr endchar"}, subrs: subrs}))
-	if p, err := f.outline(1); err == nil {
+	if p, err := outlineOf(f, 1); err == nil {
 		t.Errorf("drew %d points without complaint", len(p.Points))
 	}
 }

@@ -20,6 +20,7 @@ type cmapFile struct {
 	useName  string
 	base     *cmapFile // usecmap
 	lost     bool      // the CMap it builds on is not carried here
+	cut      bool      // the file was damaged
 }
 
 // codeSpace bounds each byte of a code on its own.

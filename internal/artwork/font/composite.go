@@ -85,6 +85,27 @@ func disjointSpans(s []spanValue) []spanValue {
 
 // spans reads W (n = 1) or W2 (n = 3): "c [v ...]" and "first last v ..." (9.7.4.3).
 func (b *builder) spans(o pdf.Object, n int) []spanValue {
+	ref, shared := o.(pdf.Ref)
+	key := spansKey{ref, n}
+	if shared {
+		b.mu.Lock()
+		known, ok := b.Reader.spans[key]
+		b.mu.Unlock()
+		if ok {
+			return known
+		}
+	}
+	out := b.readSpans(o, n)
+	b.meter.kept.Add(int64(32 * len(out)))
+	if shared {
+		b.mu.Lock()
+		b.Reader.spans[key] = out
+		b.mu.Unlock()
+	}
+	return out
+}
+
+func (b *builder) readSpans(o pdf.Object, n int) []spanValue {
 	a, _ := b.doc.Array(o)
 	var out []spanValue
 	cid := func(o pdf.Object) (uint32, bool) {
@@ -268,13 +289,31 @@ func (b *builder) cmapNotSupported(name string) {
 		Remedy: "Export the PDF again with fonts embedded as subsets, or turn the text into outlines."})
 }
 
+// streamCMap reads a CMap stream alone, once.
+func (b *builder) streamCMap(s *pdf.Stream) *cmapFile {
+	b.mu.Lock()
+	c := b.cmaps[s.Ref]
+	b.mu.Unlock()
+	if c != nil && s.Ref != (pdf.Ref{}) {
+		return c
+	}
+	data, err := b.doc.Data(s)
+	c = parseCMap(data)
+	c.cut = err != nil
+	b.meter.kept.Add(12 * int64(c.entries()))
+	b.mu.Lock()
+	b.cmaps[s.Ref] = c
+	b.mu.Unlock()
+	return c
+}
+
 // embeddedCMap reads a CMap stream and what it builds on.
 func (b *builder) embeddedCMap(s *pdf.Stream, depth int) *cmapFile {
-	data, err := b.doc.Data(s)
-	if err != nil {
+	own := *b.streamCMap(s)
+	c := &own
+	if c.cut {
 		b.reports.add(damaged(b.font.Name, "the table of its codes is cut short"))
 	}
-	c := parseCMap(data)
 	if c.over {
 		b.reports.add(finding.Finding{ID: "cmap-too-large", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,
 			What:   fmt.Sprintf("The table of codes of %s has more entries than this program keeps; some characters may be missing or wrong.", quoted(b.font.Name)),
@@ -299,6 +338,15 @@ func (b *builder) embeddedCMap(s *pdf.Stream, depth int) *cmapFile {
 		}
 	}
 	return c
+}
+
+// entries counts what a CMap itself maps.
+func (c *cmapFile) entries() int {
+	n := 0
+	for i := range c.ranges {
+		n += len(c.chars[i]) + len(c.ranges[i]) + len(c.notdef[i]) + len(c.unicode[i]) + len(c.uniRange[i])
+	}
+	return n
 }
 
 // mapsNothing reports whether no code has a CID.

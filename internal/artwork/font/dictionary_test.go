@@ -102,7 +102,7 @@ func TestSubstituteTakesTheWidths(t *testing.T) {
 		return "<< /Type /Font /Subtype /Type1 /BaseFont /Helvetica /FirstChar 65 /LastChar 65 /Widths [1334] >>"
 	})
 	plain := substituteFor("Helvetica", 0)
-	p, _ := plain.outline(plain.unicodeCmap().lookup('A'))
+	p, _ := outlineOf(plain, plain.unicodeCmap().lookup('A'))
 	g := f.Glyphs(nil, "A")[0]
 	if got, want := f.Outline(g.ID).Bounds().X1, 2*p.Bounds().X1; math.Abs(got-want) > 0.002 || g.Advance != 1.334 {
 		t.Errorf("A reaches %v, want %v; advance %v", got, want, g.Advance)
@@ -386,7 +386,7 @@ func TestIdeographsAreBoxes(t *testing.T) {
 			continue
 		}
 		sans := substituteFor("Demo", 0)
-		a, _ := sans.outline(sans.unicodeCmap().lookup('A'))
+		a, _ := outlineOf(sans, sans.unicodeCmap().lookup('A'))
 		adv, _ := sans.advance(sans.unicodeCmap().lookup('A'))
 		if got, want := f.Outline(g[0].ID).Bounds().X1, a.Bounds().X1*0.5/adv; math.Abs(got-want) > 1e-9 {
 			t.Errorf("%s: A reaches %v, want %v", name, got, want)

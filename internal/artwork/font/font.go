@@ -34,8 +34,9 @@ type Font struct {
 	composite *composite
 
 	prog     program // nil for Type 3
-	draw     func(id int) (*geom.Path, error)
+	draw     func(id int) (p *geom.Path, work int, err error)
 	outlines outlineTable
+	meter    *meter
 	reports  *reports
 }
 
@@ -124,7 +125,14 @@ func (f *Font) Outline(id int) *geom.Path {
 	if g := place.Load(); g != nil {
 		return g.path
 	}
-	p, err := f.drawSafely(id)
+	if f.meter.spent() {
+		f.reports.add(finding.Finding{ID: "font-glyphs-too-many", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,
+			What:   fmt.Sprintf("The page has more and larger characters than this program draws; from some in %s on they are left out.", quoted(f.Name)),
+			Remedy: "Export the PDF again with fonts embedded as subsets."})
+		return nil
+	}
+	p, work, err := f.drawSafely(id)
+	f.meter.spend(p, work)
 	if err != nil {
 		f.reportGlyph(id, err)
 	}
@@ -132,7 +140,7 @@ func (f *Font) Outline(id int) *geom.Path {
 	return place.Load().path
 }
 
-func (f *Font) drawSafely(id int) (p *geom.Path, err error) {
+func (f *Font) drawSafely(id int) (p *geom.Path, work int, err error) {
 	defer func() {
 		if r := recover(); r != nil {
 			p, err = nil, errGlyph

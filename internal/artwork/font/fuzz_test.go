@@ -57,7 +57,7 @@ func fuzzProgram(f *testing.F) {
 			t.Fatal("a program without glyphs")
 		}
 		for g := range min(p.numGlyphs(), 16) {
-			path, _ := p.outline(g)
+			path, _ := outlineOf(p, g)
 			soundPath(t, path)
 			if w, ok := p.advance(g); ok && math.IsNaN(w) {
 				t.Fatal("an advance that is not a number")

@@ -14,15 +14,16 @@ type glyfPoint struct {
 type glyfLoader struct {
 	font       *trueType
 	components int
+	work       int // points read and moved
 }
 
-// outline reads a glyph ("glyf" table). The outline is shifted so that its xMin lies at the left side
+// draw reads a glyph ("glyf" table). The outline is shifted so that its xMin lies at the left side
 // bearing of "hmtx", as every reader of the format does.
-func (f *trueType) outline(gid int) (*geom.Path, error) {
+func (f *trueType) draw(gid int) (*geom.Path, int, error) {
 	l := glyfLoader{font: f}
 	pts, left, err := l.load(gid, 0)
 	if len(pts) == 0 {
-		return nil, err
+		return nil, l.work, err
 	}
 	p := pen{m: f.matrix}
 	p.m.E = -float64(left * f.scale)
@@ -39,7 +40,7 @@ func (f *trueType) outline(gid int) (*geom.Path, error) {
 	if err == nil {
 		err = perr
 	}
-	return path, err
+	return path, l.work, err
 }
 
 // contour draws one closed contour: two neighbouring off-curve points imply an on-curve point midway.
@@ -102,6 +103,7 @@ func (l *glyfLoader) load(gid, depth int) (pts []glyfPoint, left float64, err er
 	}
 	if n := int(int16(be16(b))); n >= 0 {
 		pts, err = simpleGlyph(b[10:], n)
+		l.work += len(pts)
 		return pts, left, err
 	}
 	return l.composite(b[10:], left, depth)
@@ -299,6 +301,7 @@ func (l *glyfLoader) composite(b []byte, left float64, depth int) (pts []glyfPoi
 			part[i].Y += d.Y
 		}
 		pts = append(pts, part...)
+		l.work += len(part) + 1
 		if flags&compMore == 0 {
 			return pts, left, failed
 		}

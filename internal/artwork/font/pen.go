@@ -17,11 +17,18 @@ var (
 const (
 	maxGlyphPoints = 200_000
 	maxGlyphOps    = 500_000
+	// A glyph may take glyphOpsFloor + glyphOpsFactor x its own bytes operators: the rest comes from
+	// subroutines, of which the largest public glyphs run a thousand.
+	glyphOpsFloor  = 20_000
+	glyphOpsFactor = 16
 	maxSubrDepth   = 24
 	maxComponents  = 256
 	// maxCoordinate in text space at size 1: a glyph of ten thousand ems is damage.
 	maxCoordinate = 10_000
 )
+
+// opsFor is how many operators a glyph of n bytes may take.
+func opsFor(n int) int { return min(glyphOpsFloor+glyphOpsFactor*n, maxGlyphOps) }
 
 // pen draws in font units and stores points mapped by m.
 type pen struct {

@@ -14,9 +14,9 @@ var errProgram = errors.New("the font program is damaged")
 type program interface {
 	// numGlyphs is the number of glyphs; indices run from 0.
 	numGlyphs() int
-	// outline gives the glyph in text space at size 1, y up; nil when it has no marks. On damage it
-	// gives what could be read and an error.
-	outline(gid int) (*geom.Path, error)
+	// draw gives the glyph in text space at size 1, y up; nil when it has no marks. On damage it
+	// gives what could be read and an error. work counts the steps it took.
+	draw(gid int) (p *geom.Path, work int, err error)
 	// advance gives the program's own advance in text space at size 1.
 	advance(gid int) (float64, bool)
 	// glyphByName finds a glyph by the name the program itself gives it.

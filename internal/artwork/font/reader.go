@@ -8,7 +8,6 @@ import (
 
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
-	"laydown/internal/geom"
 	"laydown/internal/limits"
 )
 
@@ -21,6 +20,16 @@ type Reader struct {
 	fonts    map[pdf.Ref]*fontEntry
 	direct   map[uintptr]*fontEntry
 	programs map[pdf.Ref]*programEntry
+	cmaps    map[pdf.Ref]*cmapFile
+	spans    map[spansKey][]spanValue
+	pages    map[int]bool
+	meter    meter
+}
+
+// spansKey is a W (1) or W2 (3) array with a number of its own.
+type spansKey struct {
+	ref pdf.Ref
+	n   int
 }
 
 type fontEntry struct {
@@ -44,7 +53,8 @@ func NewReader(doc *pdf.Document, sink finding.Sink) *Reader {
 	if sink == nil {
 		sink = finding.Discard
 	}
-	return &Reader{doc: doc, sink: sink, fonts: map[pdf.Ref]*fontEntry{}, direct: map[uintptr]*fontEntry{}, programs: map[pdf.Ref]*programEntry{}}
+	return &Reader{doc: doc, sink: sink, fonts: map[pdf.Ref]*fontEntry{}, direct: map[uintptr]*fontEntry{}, programs: map[pdf.Ref]*programEntry{},
+		cmaps: map[pdf.Ref]*cmapFile{}, spans: map[spansKey][]spanValue{}, pages: map[int]bool{}}
 }
 
 // Font reads a font dictionary. It always gives a usable font: a missing or broken program is
@@ -53,20 +63,22 @@ func NewReader(doc *pdf.Document, sink finding.Sink) *Reader {
 func (r *Reader) Font(o pdf.Object, place finding.Place) *Font {
 	ref, _ := o.(pdf.Ref)
 	dict, _ := r.doc.Dict(o)
-	e := r.entry(ref, dict)
+	e := r.entry(ref, dict, place.Page)
 	e.once.Do(func() { e.font = r.build(dict, ref) })
 	e.font.reports.usedAt(place)
 	return e.font
 }
 
-func (r *Reader) entry(ref pdf.Ref, dict pdf.Dict) *fontEntry {
+func (r *Reader) entry(ref pdf.Ref, dict pdf.Dict, page int) *fontEntry {
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	r.beginPage(page)
 	if ref != (pdf.Ref{}) {
 		e := r.fonts[ref]
 		if e == nil {
 			e = &fontEntry{}
 			r.fonts[ref] = e
+			r.meter.kept.Add(fontBytes)
 		}
 		return e
 	}
@@ -96,7 +108,7 @@ func (r *Reader) build(dict pdf.Dict, ref pdf.Ref) (f *Font) {
 		return f
 	}
 	b := &builder{Reader: r, doc: r.doc, dict: dict, reports: rep}
-	b.font = &Font{Ref: ref, reports: rep}
+	b.font = &Font{Ref: ref, reports: rep, meter: &r.meter}
 	subtype, _ := r.doc.Name(dict["Subtype"])
 	b.subtype = string(subtype)
 	base, _ := r.doc.Name(dict["BaseFont"])
@@ -123,7 +135,7 @@ func (r *Reader) build(dict pdf.Dict, ref pdf.Ref) (f *Font) {
 
 // lastResort is a font to go on with when nothing is known.
 func (r *Reader) lastResort(ref pdf.Ref, rep *reports) *Font {
-	b := &builder{Reader: r, doc: r.doc, dict: pdf.Dict{}, reports: rep, font: &Font{Ref: ref, reports: rep}}
+	b := &builder{Reader: r, doc: r.doc, dict: pdf.Dict{}, reports: rep, font: &Font{Ref: ref, reports: rep, meter: &r.meter}}
 	b.substituteSimple()
 	return b.font
 }
@@ -220,6 +232,7 @@ func (b *builder) loadProgram(s *pdf.Stream) (p program, cut bool, err error) {
 	if len(data) > limits.MaxFontBytes {
 		return nil, false, errProgramSize
 	}
+	b.meter.kept.Add(int64(len(data)))
 	if len(data) == 0 && derr != nil {
 		return nil, false, derr
 	}
@@ -232,7 +245,7 @@ func (b *builder) loadProgram(s *pdf.Stream) (p program, cut bool, err error) {
 
 func (b *builder) setProgram(p program) {
 	b.font.prog = p
-	b.font.draw = func(id int) (*geom.Path, error) { return p.outline(id) }
+	b.font.draw = p.draw
 	b.font.Kind = kindOf(p)
 }
 

@@ -323,12 +323,12 @@ func (b *builder) substituteSimple() {
 		table[c], marks[c] = g, m
 	}
 	b.font.simple = &table
-	b.font.draw = func(id int) (*geom.Path, error) {
+	b.font.draw = func(id int) (*geom.Path, int, error) {
 		switch {
 		case id > 255:
-			return nil, errNoGlyph
+			return nil, 0, errNoGlyph
 		case marks[id].gid < 0:
-			return standInBox(marks[id].sx), errNoGlyph
+			return standInBox(marks[id].sx), 0, errNoGlyph
 		}
 		return stretched(marks[id].from, marks[id].gid, marks[id].sx)
 	}
@@ -343,12 +343,12 @@ func stretchTo(want, have float64) float64 {
 	return min(max(want/have, 0.2), 5)
 }
 
-func stretched(p program, gid int, sx float64) (*geom.Path, error) {
-	path, err := p.outline(gid)
+func stretched(p program, gid int, sx float64) (*geom.Path, int, error) {
+	path, work, err := p.draw(gid)
 	if path == nil || sx == 1 {
-		return path, err
+		return path, work, err
 	}
-	return path.Transform(geom.Scale(sx, 1)), err
+	return path.Transform(geom.Scale(sx, 1)), work, err
 }
 
 // type3 reads a Type 3 font (9.6.4).

@@ -77,13 +77,13 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 		}
 		return v.id(variant{nil, -1, w})
 	}
-	f.draw = func(id int) (*geom.Path, error) {
+	f.draw = func(id int) (*geom.Path, int, error) {
 		x, ok := v.at(id)
 		switch {
 		case !ok:
-			return nil, errNoGlyph
+			return nil, 0, errNoGlyph
 		case x.gid < 0:
-			return standInBox(x.sx), errNoGlyph
+			return standInBox(x.sx), 0, errNoGlyph
 		}
 		return stretched(x.from, x.gid, x.sx)
 	}
@@ -94,8 +94,7 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code uint32, n int) (rune, bool) {
 	var to, collection *cmapFile
 	if s, ok := b.doc.Stream(b.dict["ToUnicode"]); ok {
-		data, _ := b.doc.Data(s) // damage leaves characters out, which is reported when they are used
-		to = parseCMap(data)
+		to = b.streamCMap(s) // damage leaves characters out, which is reported when they are used
 	}
 	info, _ := b.doc.Dict(cidFont["CIDSystemInfo"])
 	if ordering, ok := b.doc.Resolve(info["Ordering"]).(pdf.String); ok {

@@ -40,7 +40,7 @@ func TestGlyfDraws(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			f := mustTrueType(t, buildTrueType(ttOptions{glyphs: tc.glyphs, lsb: tc.lsb}))
-			p, err := f.outline(1)
+			p, err := outlineOf(f, 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -56,7 +56,7 @@ func TestGlyfRefusesDamage(t *testing.T) {
 	self := cat(be(-1, 0, 0, 0, 0), be(compXY|compWords|compMore, 1, 0, 0), be(compXY|compWords, 1, 0, 0))
 	for name, g := range map[string][]byte{"holds itself": self, "cut short": square(0, 0, 100)[:16], "points promised": be(1, 0, 0, 9, 9, 65535, 0)} {
 		f := mustTrueType(t, buildTrueType(ttOptions{glyphs: [][]byte{{}, g}}))
-		if _, err := f.outline(1); err == nil {
+		if _, err := outlineOf(f, 1); err == nil {
 			t.Errorf("%s: no complaint", name)
 		}
 	}
@@ -124,8 +124,8 @@ func TestRealGlyphs(t *testing.T) {
 	f := mustTrueType(t, liberationsansregular.TTF)
 	a, _ := f.glyphByName("a")
 	aacute, _ := f.glyphByName("aacute")
-	pa, err1 := f.outline(a)
-	pb, err2 := f.outline(aacute)
+	pa, err1 := outlineOf(f, a)
+	pb, err2 := outlineOf(f, aacute)
 	if err1 != nil || err2 != nil {
 		t.Fatal(err1, err2)
 	}

@@ -247,7 +247,7 @@ func (f *type1Font) readClear(b []byte) {
 			f.weights = v
 		}
 	}
-	for at := 0; ; {
+	for at, tries := 0, 0; tries < 16; tries++ {
 		i := bytes.Index(b[at:], []byte("/Encoding"))
 		if i < 0 {
 			return
@@ -403,26 +403,26 @@ func (f *type1Font) builtin(code byte) int {
 	return -1
 }
 
-func (f *type1Font) outline(gid int) (*geom.Path, error) {
-	p, _, err := f.run(gid)
-	return p, err
+func (f *type1Font) draw(gid int) (p *geom.Path, work int, err error) {
+	p, _, work, err = f.run(gid)
+	return p, work, err
 }
 
 func (f *type1Font) advance(gid int) (float64, bool) {
-	_, w, err := f.run(gid)
+	_, w, _, err := f.run(gid)
 	return w, err == nil
 }
 
-func (f *type1Font) run(gid int) (*geom.Path, float64, error) {
+func (f *type1Font) run(gid int) (*geom.Path, float64, int, error) {
 	if gid < 0 || gid >= len(f.glyphs) {
-		return nil, 0, errGlyph
+		return nil, 0, 0, errGlyph
 	}
-	r := type1{font: f}
+	r := type1{font: f, maxOps: opsFor(len(f.glyphs[gid]))}
 	r.pen.m = f.matrix
 	err := r.run(f.glyphs[gid], 0)
 	path, perr := r.pen.finish()
 	if err == nil {
 		err = perr
 	}
-	return path, float64(r.width * f.matrix.A), err
+	return path, float64(r.width * f.matrix.A), r.ops, err
 }

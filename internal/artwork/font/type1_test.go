@@ -43,7 +43,7 @@ func TestType1CharstringsDraw(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			f := mustType1(t, buildType1("StandardEncoding def", subrs, []t1Glyph{{".notdef", "0 250 hsbw endchar"}, {"A", tc.code}}))
-			p, err := f.outline(1)
+			p, err := outlineOf(f, 1)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -62,7 +62,7 @@ func TestType1SeacPlacesTheAccent(t *testing.T) {
 		{"aacute", "20 400 hsbw 30 110 200 97 194 seac"},
 	}))
 	g, _ := f.glyphByName("aacute")
-	p, err := f.outline(g)
+	p, err := outlineOf(f, g)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func TestType1ReadsEveryWrapping(t *testing.T) {
 			if g, ok := f.glyphByName("A"); !ok || g != 1 || f.builtin('B') != 1 || f.builtin('A') != 2 || f.builtin('C') != -1 {
 				t.Errorf("encoding: A is %d, codes B and A show %d and %d", g, f.builtin('B'), f.builtin('A'))
 			}
-			if p, err := f.outline(1); err != nil || pathText(p) != "M 0,0 L 10,0 L 10,10 Z" {
+			if p, err := outlineOf(f, 1); err != nil || pathText(p) != "M 0,0 L 10,0 L 10,10 Z" {
 				t.Errorf("A draws %s, %v", pathText(p), err)
 			}
 		})
@@ -119,7 +119,7 @@ func TestType1RefusesBadCharstrings(t *testing.T) {
 		"0 500 hsbw 3 0 3 callothersubr 7 19 callothersubr closepath endchar", // more arguments than there are
 	} {
 		f := mustType1(t, buildType1("StandardEncoding def", []string{"0 callsubr"}, []t1Glyph{{"A", code}}))
-		if _, err := f.outline(0); err == nil {
+		if _, err := outlineOf(f, 0); err == nil {
 			t.Errorf("%q was drawn without complaint", code)
 		}
 	}

@@ -16,6 +16,7 @@ type type1 struct {
 	flexFrom geom.Point
 	flexes   bool
 	ops      int
+	maxOps   int
 	depth    int // of seac
 	done     bool
 }
@@ -27,7 +28,7 @@ func (r *type1) run(code []byte, depth int) error {
 		return errGlyph
 	}
 	for i := 0; i < len(code) && !r.done; {
-		if r.ops++; r.ops > maxGlyphOps {
+		if r.ops++; r.ops > r.maxOps {
 			return errTooLarge
 		}
 		c := code[i]
@@ -267,7 +268,7 @@ func (r *type1) seac(asb, adx, ady, bchar, achar float64) error {
 		if !ok {
 			return errGlyph
 		}
-		part := type1{font: r.font, pen: pen{m: r.pen.m}, ops: r.ops, depth: 1}
+		part := type1{font: r.font, pen: pen{m: r.pen.m}, ops: r.ops, maxOps: r.maxOps, depth: 1}
 		if i == 1 {
 			part.origin = geom.Point{X: r.sb.X + adx - asb, Y: r.sb.Y + ady}
 		}

@@ -14,6 +14,7 @@ type type2 struct {
 	sized     bool // the width operand has been looked for
 	stems     int
 	ops       int
+	maxOps    int
 	done      bool
 	inSeac    bool
 }
@@ -76,7 +77,7 @@ func (r *type2) call(x *cffIndex, depth int) error {
 
 func (r *type2) run(code []byte, depth int) error {
 	for i := 0; i < len(code) && !r.done; {
-		if r.ops++; r.ops > maxGlyphOps {
+		if r.ops++; r.ops > r.maxOps {
 			return errTooLarge
 		}
 		c := code[i]
@@ -242,7 +243,7 @@ func (r *type2) seac(a []float64) error {
 		if !ok {
 			return errGlyph
 		}
-		part := type2{font: r.font, priv: r.font.private(g), pen: pen{m: r.pen.m}, ops: r.ops, inSeac: true}
+		part := type2{font: r.font, priv: r.font.private(g), pen: pen{m: r.pen.m}, ops: r.ops, maxOps: r.maxOps, inSeac: true}
 		if i == 1 {
 			part.pen.cur.X, part.pen.cur.Y = a[0], a[1]
 		}
@@ -379,6 +380,7 @@ func (r *type2) arithmetic(c byte) error {
 		if n < 0 || n > len(r.stack) {
 			return errGlyph
 		}
+		r.ops += n / 8
 		rollStack(r.stack[len(r.stack)-n:], j)
 	case 0: // dotsection, deprecated
 		r.stack = r.stack[:0]
