@@ -133,7 +133,7 @@ func (w *worker) clipShape(cs *clipShape, c *displist.Clip) {
 		}
 	}
 	var b raster.Builder
-	addShape(&b, pl, &c.Shape, false)
+	w.addShape(&b, pl, &c.Shape, false)
 	cs.edges = b.Edges(ruleOf(&c.Shape))
 }
 

@@ -17,7 +17,7 @@ func ruleOf(s *displist.Shape) geom.FillRule {
 }
 
 // addShape adds a shape to be filled; specks also paints what encloses nothing (raster.Builder.Fill).
-func addShape(b *raster.Builder, pl *plan, s *displist.Shape, specks bool) {
+func (w *worker) addShape(b *raster.Builder, pl *plan, s *displist.Shape, specks bool) {
 	if s.Path != nil {
 		if specks {
 			b.Fill(s.Path, pl.dev)
@@ -31,11 +31,13 @@ func addShape(b *raster.Builder, pl *plan, s *displist.Shape, specks bool) {
 		if g.Outline == nil {
 			continue
 		}
-		outline, way := g.Outline, turning(g)
-		if turn == 0 {
-			turn = way
-		} else if way*turn < 0 {
-			outline = reversed(outline)
+		outline := g.Outline
+		if len(s.Glyphs) > 1 {
+			if way := w.turning(g); turn == 0 {
+				turn = way
+			} else if way*turn < 0 {
+				outline = reversed(outline)
+			}
 		}
 		b.FillArea(outline, g.M.Mul(pl.dev))
 	}
@@ -45,15 +47,32 @@ func addShape(b *raster.Builder, pl *plan, s *displist.Shape, specks bool) {
 var verbPoints = [...]int{geom.MoveTo: 1, geom.LineTo: 1, geom.CubicTo: 3, geom.Close: 0}
 
 // turning is 1 or -1 by the sense a glyph's outline turns in, as most of its area has it; 0 when it has none.
-func turning(g displist.Glyph) float64 {
+func (w *worker) turning(g displist.Glyph) float64 {
+	sum, known := w.turns[g.Outline]
+	if !known {
+		sum = turnedRound(g.Outline)
+		w.turns[g.Outline] = sum
+	}
+	sum *= float64(g.M.A*g.M.D) - float64(g.M.B*g.M.C)
+	switch {
+	case sum > 0:
+		return 1
+	case sum < 0:
+		return -1
+	}
+	return 0
+}
+
+// turnedRound is twice the area inside the control points of an outline, with a sign by the sense they turn in.
+func turnedRound(outline *geom.Path) float64 {
 	sum := 0.0
 	var start, at geom.Point
 	to := func(p geom.Point) {
 		sum += float64(at.X*p.Y) - float64(at.Y*p.X)
 		at = p
 	}
-	points := g.Outline.Points
-	for _, v := range g.Outline.Verbs {
+	points := outline.Points
+	for _, v := range outline.Verbs {
 		n := verbPoints[v]
 		for _, p := range points[:n] {
 			if v == geom.MoveTo {
@@ -66,14 +85,7 @@ func turning(g displist.Glyph) float64 {
 		points = points[n:]
 	}
 	to(start)
-	sum *= float64(g.M.A*g.M.D) - float64(g.M.B*g.M.C)
-	switch {
-	case sum > 0:
-		return 1
-	case sum < 0:
-		return -1
-	}
-	return 0
+	return sum
 }
 
 // reversed draws the same outline the other way round.

@@ -47,13 +47,13 @@ func levels(t fataler, j Job) *plate.Stack {
 			case displist.Stroke:
 				newWorker(r).stroke(&b, r.root, it)
 			default:
-				addShape(&b, r.root, &it.Shape, true)
+				newWorker(r).addShape(&b, r.root, &it.Shape, true)
 			}
 			return covered(&b, &it.Shape)
 		},
 		Filled: func(s *displist.Shape) []uint8 {
 			var b raster.Builder
-			addShape(&b, r.root, s, false)
+			newWorker(r).addShape(&b, r.root, s, false)
 			return covered(&b, s)
 		},
 	}

@@ -50,6 +50,7 @@ type step struct {
 	image   *imageStep
 	pattern *patternStep // a shading or tiling the item is painted with
 	uses    atomic.Int32 // bands that still need the shape; it is let go after the last
+	single  bool         // one band alone needs the shape
 }
 
 // clipShape is one link of a clip chain in device space.

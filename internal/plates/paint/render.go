@@ -183,7 +183,9 @@ func (w *worker) band(ctx context.Context, window raster.IntRect, pool *planePoo
 func (pl *plan) countUses(rows int) {
 	for i := range pl.steps {
 		if b := pl.steps[i].box; !b.Empty() {
-			pl.steps[i].uses.Store(int32((b.Y1-1)/rows - b.Y0/rows + 1))
+			n := (b.Y1-1)/rows - b.Y0/rows + 1
+			pl.steps[i].uses.Store(int32(n))
+			pl.steps[i].single = n == 1
 		}
 	}
 }

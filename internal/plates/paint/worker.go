@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"laydown/internal/artwork/displist"
+	"laydown/internal/geom"
 	"laydown/internal/plates/raster"
 	"laydown/internal/plates/separate"
 )
@@ -17,7 +18,8 @@ type worker struct {
 	probe  *probe // nil = nobody asks
 
 	scan       raster.Scanner
-	build      raster.Builder
+	build      raster.Builder         // of the shape being scanned, and of shapes to be kept
+	turns      map[*geom.Path]float64 // twice the areas outlines turn round
 	inkers     map[*separate.Target]*separate.Inker
 	spans      []raster.Span // of clipped
 	groupSpans []raster.Span
@@ -34,7 +36,7 @@ type worker struct {
 }
 
 func newWorker(j *job) *worker {
-	return &worker{job: j, inkers: map[*separate.Target]*separate.Inker{},
+	return &worker{job: j, inkers: map[*separate.Target]*separate.Inker{}, turns: map[*geom.Path]float64{},
 		clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{}}
 }
 
@@ -116,17 +118,17 @@ func (w *worker) flat(pl *plan, i int, box raster.IntRect, l *layer) {
 	if ink.Nothing {
 		return
 	}
-	shape := w.shape(pl, i)
-	if shape == nil {
-		return
-	}
 	cl := w.clip(it.Clip)
 	box = box.Intersect(cl.rect)
 	if box.Empty() {
 		return
 	}
-	b := w.brush(pl, i)
+	b := w.brush(pl, i) // may paint a mask, with w.build
 	b.flatIn(ink)
+	shape := w.shape(pl, i)
+	if shape == nil {
+		return
+	}
 	w.scan.Scan(shape, box, func(y int, spans []raster.Span) {
 		if spans = w.clipped(cl, y, spans); len(spans) > 0 {
 			w.row(l, b, y, spans, nil)
@@ -145,17 +147,24 @@ func (w *worker) ink(pl *plan, i int) *separate.Ink {
 	return k.Colour(it.Paint, it.Overprint, it.OverprintMode, false, it.Intent, pl.steps[i].ctx)
 }
 
-// shape is the flattened path of a fill or stroke, made once for all bands; nil when it has no marks.
+// shape is the flattened path of a fill or stroke; nil when it has no marks. One that several bands need is made
+// once for them all; one that lies in this band alone is lent until the next is asked for.
 func (w *worker) shape(pl *plan, i int) *raster.Edges {
 	it, st := &pl.items[i], &pl.steps[i]
-	st.once.Do(func() {
-		var b raster.Builder
-		if it.Kind == displist.Stroke {
-			w.stroke(&b, pl, it)
-		} else {
-			addShape(&b, pl, &it.Shape, true)
-		}
-		st.shape = b.Edges(ruleOf(&it.Shape))
-	})
+	if st.single {
+		return w.flatten(pl, it).Scratch(ruleOf(&it.Shape))
+	}
+	st.once.Do(func() { st.shape = w.flatten(pl, it).Edges(ruleOf(&it.Shape)) })
 	return st.shape
+}
+
+// flatten leaves the outline of a fill or stroke in the worker's builder.
+func (w *worker) flatten(pl *plan, it *displist.Item) *raster.Builder {
+	w.build.Reset()
+	if it.Kind == displist.Stroke {
+		w.stroke(&w.build, pl, it)
+	} else {
+		w.addShape(&w.build, pl, &it.Shape, true)
+	}
+	return &w.build
 }

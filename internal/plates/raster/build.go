@@ -2,6 +2,7 @@ package raster
 
 import (
 	"math"
+	"slices"
 
 	"laydown/internal/geom"
 	"laydown/internal/limits"
@@ -12,6 +13,9 @@ type Builder struct {
 	list   []edge
 	specks []IntRect
 	pen    penState
+	points []fixedPoint // of a path
+	edges  Edges        // that Scratch returns
+	sorted []edge       // of them
 
 	// The subpath being drawn: its first and current point in pixels and rounded, and the box of all
 	// rounded points.
@@ -33,7 +37,16 @@ func (b *Builder) Reset() {
 
 // Edges returns what was added. The builder must be Reset before it is used again.
 func (b *Builder) Edges(rule geom.FillRule) *Edges {
-	return newEdges(b.list, b.specks, rule)
+	e := &Edges{}
+	e.keep(make([]edge, len(b.list)), b.list, b.specks, rule)
+	return e
+}
+
+// Scratch is Edges without copies: what it returns is valid until the builder is used again.
+func (b *Builder) Scratch(rule geom.FillRule) *Edges {
+	b.sorted = slices.Grow(b.sorted[:0], len(b.list))
+	b.edges.lend(b.sorted[:len(b.list)], b.list, b.specks, rule)
+	return &b.edges
 }
 
 // Fill adds path mapped by m to device space. Open subpaths are closed. A subpath that is a point or
@@ -46,9 +59,13 @@ func (b *Builder) Fill(path *geom.Path, m geom.Matrix) { b.fill(path, m, true) }
 func (b *Builder) FillArea(path *geom.Path, m geom.Matrix) { b.fill(path, m, false) }
 
 func (b *Builder) fill(path *geom.Path, m geom.Matrix, specks bool) {
-	if path.Empty() {
-		return
+	if !path.Empty() && !b.fillNear(path, m, specks) {
+		b.fillFar(path, m, specks)
 	}
+}
+
+// fillFar adds any path.
+func (b *Builder) fillFar(path *geom.Path, m geom.Matrix, specks bool) {
 	i := 0
 	for _, v := range path.Verbs {
 		switch v {

@@ -30,7 +30,8 @@ type Edges struct {
 
 	rule   geom.FillRule
 	list   []edge
-	blocks []block // blocks[i] covers list[i*blockSize:(i+1)*blockSize]
+	reach  IntRect // of list
+	blocks []block // blocks[i] covers list[i*blockSize:(i+1)*blockSize]; none when every scan looks at all
 	specks []IntRect
 	rect   bool // list is one axis-parallel rectangle: two vertical edges
 }
@@ -44,34 +45,49 @@ func (e edge) rows() (y0, y1 int32) {
 	return y0 >> shift, (y1 + one - 1) >> shift
 }
 
-// newEdges orders a copy of list by its upper rows and divides it into blocks, so that a band touches
-// little more than the edges that cross it.
-func newEdges(list []edge, specks []IntRect, rule geom.FillRule) *Edges {
-	e := &Edges{rule: rule, specks: specks}
-	if len(list) > 0 {
-		e.list = make([]edge, len(list))
-		e.Bounds = boundsOf(list)
-		if len(list) <= 2*blockSize {
-			copy(e.list, list)
-		} else {
-			orderByRow(e.list, list, e.Bounds)
-		}
-		e.blocks = make([]block, (len(list)+blockSize-1)/blockSize)
-		for i := range e.blocks {
-			part := e.list[i*blockSize : min((i+1)*blockSize, len(e.list))]
-			b := block{1 << 30, -1 << 30}
-			for _, l := range part {
-				y0, y1 := l.rows()
-				b = block{min(b.y0, y0), max(b.y1, y1)}
-			}
-			e.blocks[i] = b
-		}
-		e.rect = isRect(e.list)
+// keep orders src by its upper rows into list, which is as long, and divides it into blocks, so that a band
+// touches little more than the edges that cross it.
+func (e *Edges) keep(list, src []edge, specks []IntRect, rule geom.FillRule) {
+	e.begin(src, specks, rule)
+	if len(list) == 0 {
+		return
 	}
+	e.list = list
+	if len(list) <= 2*blockSize {
+		copy(list, src)
+	} else {
+		orderByRow(list, src, e.reach)
+	}
+	for i := 0; i < len(list); i += blockSize {
+		b := block{1 << 30, -1 << 30}
+		for _, l := range list[i:min(i+blockSize, len(list))] {
+			y0, y1 := l.rows()
+			b = block{min(b.y0, y0), max(b.y1, y1)}
+		}
+		e.blocks = append(e.blocks, b)
+	}
+}
+
+// lend is keep for edges that are scanned once and soon: where they fit into the cells at once they stay in
+// src, without blocks.
+func (e *Edges) lend(list, src []edge, specks []IntRect, rule geom.FillRule) {
+	e.begin(src, specks, rule)
+	if r := e.reach; (r.X1-r.X0+1)*(r.Y1-r.Y0) > maxCells {
+		e.keep(list, src, specks, rule)
+	}
+}
+
+// begin sets all but the order.
+func (e *Edges) begin(src []edge, specks []IntRect, rule geom.FillRule) {
+	*e = Edges{rule: rule, specks: specks, list: src, blocks: e.blocks[:0]}
+	if len(src) > 0 {
+		e.reach = boundsOf(src)
+		e.rect = isRect(src)
+	}
+	e.Bounds = e.reach
 	for _, s := range specks {
 		e.Bounds = e.Bounds.union(s)
 	}
-	return e
 }
 
 func boundsOf(list []edge) IntRect {

@@ -46,6 +46,11 @@ func (s *Scanner) scanCells(e *Edges, clip IntRect, row func(y int, spans []Span
 	s.touched = grown(s.touched, rows*w.words)
 	for y := clip.Y0; y < clip.Y1; y += rows {
 		w.y0, w.y1 = int32(y), int32(min(y+rows, clip.Y1))
+		if len(e.blocks) == 0 {
+			for _, l := range e.list {
+				s.add(&w, l)
+			}
+		}
 		for i, b := range e.blocks {
 			if b.y0 < w.y1 && b.y1 > w.y0 {
 				for _, l := range e.list[i*blockSize : min((i+1)*blockSize, len(e.list))] {
@@ -82,7 +87,15 @@ func (s *Scanner) add(w *window, l edge) {
 	if l.y0 > l.y1 {
 		l, sign = edge{l.x1, l.y1, l.x0, l.y0}, -1
 	}
-	top, bottom := max(l.y0>>shift, w.y0), min((l.y1-1)>>shift, w.y1-1)
+	top, bottom := l.y0>>shift, (l.y1-1)>>shift
+	if top == bottom {
+		if top >= w.y0 && top < w.y1 {
+			r := int(top - w.y0)
+			s.addPart(w, r*w.stride, r*w.words, l.x0, l.x1, l.y1-l.y0, sign)
+		}
+		return
+	}
+	top, bottom = max(top, w.y0), min(bottom, w.y1-1)
 	if top > bottom || (l.x0>>shift >= w.x1 && l.x1>>shift >= w.x1) {
 		return
 	}
@@ -105,18 +118,18 @@ func (s *Scanner) add(w *window, l edge) {
 	// x where the edge crosses row boundaries, rounded: l.x0 + (y-l.y0)*dx/dy. Going on by quotient and
 	// remainder gives exactly what a division for each row would.
 	dx, dy := int64(l.x1)-int64(l.x0), int64(l.y1)-int64(l.y0)
+	var q, r, stepQ, stepR int64
 	xa := l.x0
 	ya := max(l.y0, top<<shift)
-	q, r := floorDiv(int64(ya-l.y0)*dx+dy>>1, dy)
 	if ya > l.y0 {
+		q, _ = floorDiv(int64(ya-l.y0)*dx+dy>>1, dy)
 		xa += int32(q)
 	}
 	yb := (top + 1) << shift
 	if yb < l.y1 {
 		q, r = floorDiv(int64(yb-l.y0)*dx+dy>>1, dy)
 	}
-	var stepQ, stepR int64
-	if bottom > top {
+	if bottom > top && yb+one < l.y1 {
 		stepQ, stepR = floorDiv(dx<<shift, dy)
 	}
 	for y := top; y <= bottom; y++ {
@@ -132,21 +145,25 @@ func (s *Scanner) add(w *window, l edge) {
 		} else {
 			yb = l.y1
 		}
-		h := yb - ya
-		ca := xa >> shift
-		if ca == xb>>shift && ca >= w.x0 && ca < w.x1 {
-			f := int64(xa&(one-1)) + int64(xb&(one-1))
-			sh := sign * int64(h)
-			s.put(row, word, int(ca-w.x0), sh*(2*one-f), sh*f)
-		} else if xa <= xb {
-			s.addAcross(w, row, word, xa, xb, h, sign)
-		} else {
-			s.addAcross(w, row, word, xb, xa, h, sign)
-		}
+		s.addPart(w, row, word, xa, xb, yb-ya, sign)
 		xa, ya = xb, yb
 		yb += one
 		row += w.stride
 		word += w.words
+	}
+}
+
+// addPart accumulates the part of an edge in one row, from xa to xb, h high.
+func (s *Scanner) addPart(w *window, row, word int, xa, xb, h int32, sign int64) {
+	c := xa >> shift
+	if c == xb>>shift && c >= w.x0 && c < w.x1 {
+		f := int64(xa&(one-1)) + int64(xb&(one-1))
+		sh := sign * int64(h)
+		s.put(row, word, int(c-w.x0), sh*(2*one-f), sh*f)
+	} else if xa <= xb {
+		s.addAcross(w, row, word, xa, xb, h, sign)
+	} else {
+		s.addAcross(w, row, word, xb, xa, h, sign)
 	}
 }
 
@@ -178,8 +195,11 @@ func (s *Scanner) addAcross(w *window, row, word int, xa, xb, h int32, sign int6
 		s.put(row, word, int(c-w.x0), hh*(2*one-f), hh*f)
 		return
 	}
-	q, r := floorDiv(int64(h)*int64(next-xa)+d>>1, d)
-	stepQ, stepR := floorDiv(int64(h)<<shift, d)
+	q, r := divide(int64(h)*int64(next-xa)+d>>1, d)
+	var stepQ, stepR int64
+	if next+one < xb {
+		stepQ, stepR = divide(int64(h)<<shift, d)
+	}
 	for {
 		hh := sign * (q - done)
 		f := int64(x-c<<shift) + one
@@ -222,6 +242,15 @@ func floorDiv(a, d int64) (q, r int64) {
 		r += d
 	}
 	return q, r
+}
+
+// divide returns a/d and the remainder; a >= 0, d > 0. Short numbers divide faster.
+func divide(a, d int64) (q, r int64) {
+	if (a|d)>>32 == 0 {
+		x, y := uint32(a), uint32(d)
+		return int64(x / y), int64(x % y)
+	}
+	return a / d, a % d
 }
 
 // sweep turns a row of cells into spans and zeroes it.
