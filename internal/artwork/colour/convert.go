@@ -171,7 +171,7 @@ func basic(w *scratch, s Space, comps []float64) (Space, []float64) {
 			s = x.Alternate
 		case *ICCBased:
 			if x.Profile != nil {
-				return s, in[:x.N]
+				return s, x.unit(in[:x.N])
 			}
 			s = x.Alternate
 			clipRange(s, in)
@@ -222,7 +222,6 @@ func (c *Converter) cmyk(w *scratch, s Space, comps []float64, intent Intent) [4
 	case *DeviceCMYK:
 		return [4]float64{v[0], v[1], v[2], v[3]}
 	case *ICCBased:
-		v = x.unit(v)
 		if x.N == 4 && x.Profile.equal(c.dest) {
 			return [4]float64{v[0], v[1], v[2], v[3]}
 		}
@@ -236,9 +235,6 @@ func (c *Converter) cmyk(w *scratch, s Space, comps []float64, intent Intent) [4
 // connect is the colour relative to its own medium under D50, in X, Y, Z or L*, a*, b*. Device gray
 // counts as sRGB; device CMYK as its complement, or as the output profile says.
 func (c *Converter) connect(s Space, v []float64, intent Intent) (pcs [3]float64, lab bool) {
-	if x, ok := s.(*ICCBased); ok {
-		v = x.unit(v)
-	}
 	if p := c.profileOf(s); p != nil {
 		return p.connect(v, intent)
 	}

@@ -110,8 +110,8 @@ func TestIntentsAgreeWithIndependentEngine(t *testing.T) {
 		}
 		c := NewConverter(out.p)
 		for _, s := range sourcesFrom(all) {
-			if s.arg == out.path {
-				continue // passes unchanged
+			if s.arg == out.path || testing.Short() && s.arg != "*sRGB" && s.arg != "*Lab2" {
+				continue // the first passes unchanged
 			}
 			for intent, number := range numbers {
 				for _, bpc := range []Intent{KeepBlack, CompensateBlack} {
