@@ -362,16 +362,19 @@ func (d *decoding) softMask(im *Image, s *pdf.Stream) {
 }
 
 func (d *decoding) maskFailed(err error) {
-	class := finding.Malformed
-	switch {
-	case errors.Is(err, ErrUnsupported):
-		class = finding.Unsupported
-	case errors.Is(err, ErrTooLarge):
-		class = finding.OverLimit
-	}
-	d.report(finding.Finding{ID: "image-mask-unreadable", Severity: finding.Error, Class: class,
+	d.report(finding.Finding{ID: "image-mask-unreadable", Severity: finding.Error, Class: classOf(err),
 		What: fmt.Sprintf("The mask of an image cannot be read: %v.", err),
 		Why:  "The image prints without it, as a full rectangle.", Incomplete: true})
+}
+
+func classOf(err error) finding.Class {
+	switch {
+	case errors.Is(err, ErrUnsupported):
+		return finding.Unsupported
+	case errors.Is(err, ErrTooLarge):
+		return finding.OverLimit
+	}
+	return finding.Malformed
 }
 
 // colourKey reads a colour key mask: pairs of raw samples (8.9.6.4).

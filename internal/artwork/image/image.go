@@ -5,6 +5,7 @@ package image
 import (
 	"container/list"
 	"errors"
+	"fmt"
 	"sync"
 
 	"laydown/internal/artwork/colour"
@@ -113,7 +114,41 @@ func NewReader(doc *pdf.Document, spaces *colour.Reader, sink finding.Sink) *Rea
 // Image decodes an image XObject or an inline stream. Truncated data is padded with white and
 // reported; an error means the image cannot be drawn at all (unsupported filter, absurd size), with
 // ErrUnsupported or ErrTooLarge wrapped. place is copied into findings.
+//
+// Of an image with alternates the one made for printing is decoded, if there is one (8.9.5.4).
 func (r *Reader) Image(s *pdf.Stream, res pdf.Dict, place finding.Place) (*Image, error) {
+	if alt := r.forPrinting(s); alt != nil {
+		im, err := r.image(alt, res, place)
+		if err == nil {
+			return im, nil
+		}
+		place.Object = alt.Ref.Num
+		r.sink.Add(finding.Finding{ID: "image-alternate-unreadable", Severity: finding.Warning, Class: classOf(err), Incomplete: true,
+			What: fmt.Sprintf("The version for printing of an image cannot be read: %v.", err), Why: "The version for the screen is printed instead.",
+			Remedy: remedyExport, Place: place})
+	}
+	return r.image(s, res, place)
+}
+
+// forPrinting is the alternate image that is the default for printing, nil = none.
+func (r *Reader) forPrinting(s *pdf.Stream) *pdf.Stream {
+	if s.Dict["Alternates"] == nil {
+		return nil
+	}
+	list, _ := r.doc.Resolve(s.Dict["Alternates"]).(pdf.Array)
+	for _, o := range list {
+		d, _ := r.doc.Dict(o)
+		if print, _ := r.doc.Bool(d["DefaultForPrinting"]); !print {
+			continue
+		}
+		if alt, ok := r.doc.Stream(d["Image"]); ok && alt != s && (alt.Ref != s.Ref || s.Ref == (pdf.Ref{})) {
+			return alt
+		}
+	}
+	return nil
+}
+
+func (r *Reader) image(s *pdf.Stream, res pdf.Dict, place finding.Place) (*Image, error) {
 	var space colour.Space
 	var spaceErr error
 	if o := s.Dict["ColorSpace"]; o != nil && !r.isStencil(s) {

@@ -311,37 +311,39 @@ type zeros struct{}
 
 func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
 
-// samplesOf takes the stored samples out of the standard decoder's pictures. It gives CMYK inverted.
+// samplesOf takes the stored samples out of the standard decoder's pictures, where it can in their
+// own memory. It gives CMYK inverted.
 func samplesOf(img stdimage.Image) *pixels {
 	b := img.Bounds()
 	px := &pixels{w: b.Dx(), h: b.Dy()}
 	switch m := img.(type) {
 	case *stdimage.Gray:
 		px.n = 1
-		px.data = make([]byte, px.w*px.h)
-		for y := range px.h {
-			copy(px.data[y*px.w:(y+1)*px.w], m.Pix[y*m.Stride:])
-		}
+		px.data = closeRows(m.Pix, m.Stride, px.w, px.h)
 	case *stdimage.YCbCr:
 		px.n = 3
 		px.data = rgbFromYCbCr(m)
 	case *stdimage.RGBA:
 		px.n = 3
-		px.data = make([]byte, 3*px.w*px.h)
-		for y := range px.h {
-			for x := range px.w {
-				copy(px.data[3*(y*px.w+x):][:3], m.Pix[y*m.Stride+4*x:])
-			}
+		px.data = closeRows(m.Pix, m.Stride, 4*px.w, px.h)
+		for i := range px.w * px.h {
+			copy(px.data[3*i:3*i+3], px.data[4*i:4*i+3])
 		}
+		px.data = px.data[:3*px.w*px.h]
 	case *stdimage.CMYK:
 		px.n = 4
-		px.data = make([]byte, 4*px.w*px.h)
-		for y := range px.h {
-			row := m.Pix[y*m.Stride : y*m.Stride+4*px.w]
-			for i, v := range row {
-				px.data[4*y*px.w+i] = 255 - v
-			}
-		}
+		px.data = closeRows(m.Pix, m.Stride, 4*px.w, px.h)
+		invert(px.data)
 	}
 	return px
+}
+
+// closeRows moves rows together that lie stride bytes apart.
+func closeRows(pix []byte, stride, row, h int) []byte {
+	if stride != row {
+		for y := 1; y < h; y++ {
+			copy(pix[y*row:(y+1)*row], pix[y*stride:])
+		}
+	}
+	return pix[: row*h : row*h]
 }

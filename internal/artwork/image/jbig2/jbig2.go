@@ -24,7 +24,12 @@ var (
 // page is taken to have where it does not say. A page that is damaged or ends early is returned as
 // far as it was decoded, with damage telling what is wrong; err means there is none.
 func Decode(data, globals []byte, width, height int) (page *Bitmap, damage, err error) {
-	d := &decoder{width: width, height: height, segments: map[uint32]*segment{}, bytes: limits.MaxBilevelBytes, work: limits.MaxBilevelWork}
+	d := &decoder{width: width, height: height, bytes: limits.MaxBilevelBytes, work: limits.MaxBilevelWork}
+	return d.decode(data, globals)
+}
+
+func (d *decoder) decode(data, globals []byte) (page *Bitmap, damage, err error) {
+	d.segments = map[uint32]*segment{}
 	defer func() {
 		if p := recover(); p != nil {
 			page, damage, err = d.page, damaged("%v", p), nil

@@ -52,7 +52,7 @@ func (d *decoder) refine(p *refineParams, dec *mq.Decoder, cx []mq.Context) (*Bi
 	typical := [2]int{0x100, 0x80}[p.template]
 	moved := p.template == 0 && (p.at[0] != [2]int{-1, -1} || p.at[1] != [2]int{-1, -1})
 	for y := range p.h {
-		if err := d.spend(2 * p.w); err != nil {
+		if err := d.spend(4 * p.w); err != nil {
 			return b, err
 		}
 		if dec.Overrun() > maxOverrun {

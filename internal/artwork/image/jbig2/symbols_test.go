@@ -456,7 +456,11 @@ func FuzzDecode(f *testing.F) {
 	doc.segment(kindText+2, []byte{dict}, slices.Concat(regionBytes(40, 30, 0, 0, opOr), textSpec{corner: bottomRight}.flags(0), words(len(list)), w.e.bytes()))
 	f.Add(doc.b, []byte{})
 	f.Fuzz(func(t *testing.T, data, globals []byte) {
-		page, _, err := Decode(data, globals, 40, 30)
+		decode := func() (page *Bitmap, damage, err error) {
+			d := &decoder{width: 40, height: 30, bytes: 1 << 20, work: 1 << 21}
+			return d.decode(data, globals)
+		}
+		page, damage, err := decode()
 		if err != nil {
 			if page != nil {
 				t.Fatal("an error with a page")
@@ -466,7 +470,7 @@ func FuzzDecode(f *testing.F) {
 		if page.W < 1 || page.H < 1 || page.Stride != (page.W+7)/8 || len(page.Pix) != page.Stride*page.H {
 			t.Fatalf("%d x %d, %d a row, %d bytes", page.W, page.H, page.Stride, len(page.Pix))
 		}
-		if again, _, err := Decode(data, globals, 40, 30); err != nil || !bytes.Equal(again.Pix, page.Pix) {
+		if again, told, err := decode(); err != nil || (told == nil) != (damage == nil) || !bytes.Equal(again.Pix, page.Pix) {
 			t.Fatal("decoded otherwise the second time")
 		}
 	})
