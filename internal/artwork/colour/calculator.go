@@ -97,6 +97,7 @@ const calculatorStack = 100
 type calculator struct {
 	domain, rng limits2
 	steps       []step
+	code        []instruction // the same on registers; nil = it cannot be
 }
 
 var errCalculator = errors.New("calculator function")
@@ -236,6 +237,23 @@ func (f *calculator) equal(o Function) bool {
 // Eval runs the program. A run that goes wrong (stack underflow, wrong kinds) leaves the results
 // made so far; outputs that are missing take the low end of Range.
 func (f *calculator) Eval(out, in []float64) {
+	if f.code != nil {
+		var r [calcRegisters]float64
+		for i := range f.Inputs() {
+			r[i] = f.domain.clip(i, in[i])
+		}
+		if runRegisters(f.code, &r) {
+			for j := range f.Outputs() {
+				out[j] = f.rng.clip(j, r[j])
+			}
+			return
+		}
+	}
+	f.evalOnStack(out, in)
+}
+
+// evalOnStack is Eval by the stack machine.
+func (f *calculator) evalOnStack(out, in []float64) {
 	var m machine
 	for i := range f.Inputs() {
 		m.push(f.domain.clip(i, in[i]), kindReal)

@@ -23,6 +23,11 @@ func run(t testing.TB, program string, outputs int, in ...float64) []float64 {
 	}
 	out := make([]float64, outputs)
 	f.Eval(out, in)
+	f.code = compileRegisters(steps, len(in), outputs)
+	registers := make([]float64, outputs)
+	if f.Eval(registers, in); !near(registers, out, 0) {
+		t.Errorf("%v %s: %v on the stack, %v on registers", in, program, out, registers)
+	}
 	return out
 }
 
@@ -123,7 +128,7 @@ func TestCalculatorRefusesBadPrograms(t *testing.T) {
 	}
 }
 
-// Results must be finite and inside the range whatever the program.
+// Results must be finite, inside the range, and the same on the stack and on registers, whatever the program.
 func FuzzCalculatorStaysInRange(f *testing.F) {
 	for _, s := range []string{"{dup mul}", "{1 exch sub dup 0.5 gt {2 mul} {pop 0} ifelse}", "{360 mul sin 2 div exch 3 1 roll}", "{2 copy 9 index 7 -3 bitshift}"} {
 		f.Add([]byte(s), .3, .7)
@@ -142,9 +147,10 @@ func FuzzCalculatorStaysInRange(f *testing.F) {
 			}
 		}
 		again := make([]float64, 3)
+		fn.code = compileRegisters(steps, 2, 3)
 		fn.Eval(again, []float64{a, b})
 		if fmt.Sprint(out) != fmt.Sprint(again) {
-			t.Fatalf("two runs differ: %v %v", out, again)
+			t.Fatalf("stack and registers differ: %v %v", out, again)
 		}
 	})
 }

@@ -3,6 +3,7 @@ package colour
 import (
 	"math"
 	"slices"
+	"sort"
 )
 
 // Function is a PDF function (7.10). Eval clips inputs to Domain and outputs to Range. It is safe
@@ -65,13 +66,15 @@ type exponential struct {
 func (f *exponential) Inputs() int  { return 1 }
 func (f *exponential) Outputs() int { return len(f.c0) }
 
-func (f *exponential) Eval(out, in []float64) {
-	x := f.domain.clip(0, in[0])
+func (f *exponential) Eval(out, in []float64) { f.at(out, in[0]) }
+
+func (f *exponential) at(out []float64, x float64) {
+	x = f.domain.clip(0, x)
 	if f.n != 1 {
 		x = settle(finite(math.Pow(x, f.n)))
 	}
-	for i := range f.c0 {
-		out[i] = f.rng.clip(i, f.c0[i]+float64(x*(f.c1[i]-f.c0[i])))
+	for i, c0 := range f.c0 {
+		out[i] = f.rng.clip(i, c0+float64(x*(f.c1[i]-c0)))
 	}
 }
 
@@ -86,18 +89,28 @@ type stitching struct {
 	domain, rng    limits2
 	parts          []Function
 	bounds, encode []float64
+	sorted         bool // bounds do not fall
 }
 
 func (f *stitching) Inputs() int  { return 1 }
 func (f *stitching) Outputs() int { return f.parts[0].Outputs() }
 
-func (f *stitching) Eval(out, in []float64) {
-	x := f.domain.clip(0, in[0])
-	// Each part owns the half-open interval up to its bound; the last one also its end.
+func (f *stitching) Eval(out, in []float64) { f.at(out, in[0]) }
+
+func (f *stitching) at(out []float64, x float64) {
+	x = f.domain.clip(0, x)
+	// Each part owns the half-open interval up to its bound, found by halving; the last one also its end.
+	// Bounds that fall leave parts between them without an interval.
 	k := 0
-	for k < len(f.bounds) && x >= f.bounds[k] {
-		k++
+	if f.sorted {
+		k = sort.Search(len(f.bounds), func(i int) bool { return x < f.bounds[i] })
+	} else {
+		for k < len(f.bounds) && x >= f.bounds[k] {
+			k++
+		}
 	}
+	// Where the last bound is the end of the domain, the last part has that end alone, and Encode's first
+	// number as its input.
 	lo, hi := f.domain[0], f.domain[1]
 	if k > 0 {
 		lo = f.bounds[k-1]
@@ -105,14 +118,39 @@ func (f *stitching) Eval(out, in []float64) {
 	if k < len(f.bounds) {
 		hi = f.bounds[k]
 	}
-	// A part may be given a single value when its interval is empty: 7.10.4 then takes Encode's first.
 	e0, e1 := f.encode[2*k], f.encode[2*k+1]
-	v := [1]float64{e0}
+	v := e0
 	if hi > lo {
-		v[0] = e0 + float64((x-lo)*(e1-e0))/(hi-lo)
+		v = e0 + float64((x-lo)*(e1-e0))/(hi-lo)
 	}
-	f.parts[k].Eval(out, v[:])
+	at(f.parts[k], out, v)
 	f.rng.clipAll(out[:f.Outputs()])
+}
+
+// at is Eval of a function of one input, without a slice that would have to live on the heap.
+func at(f Function, out []float64, x float64) {
+	switch f := f.(type) {
+	case *exponential:
+		f.at(out, x)
+	case *stitching:
+		f.at(out, x)
+	case *sampled:
+		in := [1]float64{x}
+		f.Eval(out, in[:])
+	case *calculator:
+		in := [1]float64{x}
+		f.Eval(out, in[:])
+	case *joined:
+		k := 0
+		for _, p := range f.parts {
+			at(p, out[k:k+p.Outputs()], x)
+			k += p.Outputs()
+		}
+	case identity:
+		out[0] = x
+	default:
+		f.Eval(out, []float64{x})
+	}
 }
 
 func (f *stitching) equal(o Function) bool {

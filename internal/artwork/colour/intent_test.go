@@ -104,14 +104,14 @@ func sourcesFrom(all []realProfile) []source {
 func TestIntentsAgreeWithIndependentEngine(t *testing.T) {
 	all := realProfiles(t)
 	numbers := map[Intent]string{Perceptual: "0", RelativeColorimetric: "1", Saturation: "2", AbsoluteColorimetric: "3"}
-	for _, out := range all {
+	for k, out := range all {
 		if out.err != nil || out.p.n != 4 || !out.p.CanPrint() {
 			continue
 		}
 		c := NewConverter(out.p)
-		for _, s := range sourcesFrom(all) {
-			if s.arg == out.path || testing.Short() && s.arg != "*sRGB" && s.arg != "*Lab2" {
-				continue // the first passes unchanged
+		for i, s := range sourcesFrom(all) {
+			if s.arg == out.path || i > 1 && (i+k)%3 != 0 {
+				continue // passes unchanged; or its turn is at another output profile: each starts a process
 			}
 			for intent, number := range numbers {
 				for _, bpc := range []Intent{KeepBlack, CompensateBlack} {

@@ -154,6 +154,13 @@ func (r *Reader) sampledFunction(d pdf.Dict, st *pdf.Stream, ref pdf.Ref, domain
 		size[i] = int(s)
 		nodes *= size[i]
 	}
+	if order, ok := r.doc.Int(d["Order"]); ok && order == 3 {
+		r.sink.Add(finding.Finding{ID: "function-cubic", Severity: finding.Note,
+			What:   "A table of colours asks for cubic interpolation and is read with straight lines between its values.",
+			Why:    "Both meet at the values themselves; the difference between them is too small to see in print.",
+			Remedy: "Nothing needs to be done.",
+			Place:  finding.Place{Object: ref.Num}})
+	}
 	encode, ok := r.doc.Nums(d["Encode"])
 	if !ok || len(encode) < 2*m {
 		encode = nil
@@ -232,6 +239,7 @@ func (r *Reader) stitchingFunction(d pdf.Dict, domain, rng []float64, depth int)
 		}
 		f.bounds = bounds[:len(list)-1]
 	}
+	f.sorted = slices.IsSorted(f.bounds)
 	f.encode, ok = r.doc.Nums(d["Encode"])
 	if !ok || len(f.encode) < 2*len(list) {
 		return nil, errors.New("the stitching function has too few encodings")
@@ -261,7 +269,7 @@ func (r *Reader) calculatorFunction(st *pdf.Stream, ref pdf.Ref, domain, rng []f
 	if err != nil {
 		return nil, err
 	}
-	f := &calculator{domain: domain, rng: rng, steps: steps}
+	f := &calculator{domain: domain, rng: rng, steps: steps, code: compileRegisters(steps, len(domain)/2, len(rng)/2)}
 	if !f.check() {
 		r.sink.Add(finding.Finding{ID: "function-results-wrong", Severity: finding.Warning, Class: finding.Malformed,
 			What:       fmt.Sprintf("A calculator function does not end with the %d numbers it has to give.", f.Outputs()),

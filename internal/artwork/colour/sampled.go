@@ -16,9 +16,13 @@ type sampled struct {
 	stride                      []int // nodes between neighbours in each dimension; the first varies fastest
 	n                           int
 	bits                        int
-	data                        []byte // padded with zeros to the full table
+	data                        []byte    // padded with zeros to the full table
+	flat                        []float64 // the same unpacked; nil for large tables
 	scale                       float64
 }
+
+// maxFlatSamples of a table that is kept unpacked too: half a megabyte.
+const maxFlatSamples = 1 << 16
 
 func newSampled(domain, rng, encode, decode []float64, size []int, bits int, data []byte) *sampled {
 	f := &sampled{domain: domain, rng: rng, encode: encode, decode: decode, size: size, n: len(rng) / 2, bits: bits}
@@ -32,6 +36,12 @@ func newSampled(domain, rng, encode, decode []float64, size []int, bits int, dat
 	f.data = data
 	if len(data) < need {
 		f.data = append(bytes.Clone(data), make([]byte, need-len(data))...)
+	}
+	if nodes*f.n <= maxFlatSamples {
+		f.flat = make([]float64, nodes*f.n)
+		for i := range f.flat {
+			f.flat[i] = f.value(i)
+		}
 	}
 	return f
 }
@@ -61,6 +71,38 @@ func (f *sampled) value(i int) float64 {
 }
 
 func (f *sampled) Eval(out, in []float64) {
+	if len(f.size) == 1 && f.flat != nil {
+		f.line(out, in[0])
+		return
+	}
+	f.corners(out, in)
+}
+
+// line is corners for one input.
+func (f *sampled) line(out []float64, in float64) {
+	d0, d1 := f.domain[0], f.domain[1]
+	e := f.encode[0]
+	if x := clamp(finite(in), d0, d1); d1 > d0 {
+		e += float64((x-d0)*(f.encode[1]-e)) / (d1 - d0)
+	}
+	e = clamp(finite(e), 0, float64(f.size[0]-1))
+	k := int(e)
+	t := e - float64(k)
+	n := f.n
+	a := f.flat[k*n : k*n+n]
+	b := a
+	if t > 0 {
+		b = f.flat[(k+1)*n : (k+2)*n]
+	}
+	for j := range out[:n] {
+		v := float64((1-t)*a[j]) + float64(t*b[j])
+		lo, hi := f.decode[2*j], f.decode[2*j+1]
+		out[j] = clamp(finite(lo+float64(v*(hi-lo))/f.scale), f.rng[2*j], f.rng[2*j+1])
+	}
+}
+
+// corners weighs the nodes round the input, 2 for each dimension in which it lies between nodes.
+func (f *sampled) corners(out, in []float64) {
 	var base [maxSampledInputs]int
 	var frac [maxSampledInputs]float64
 	m := len(f.size)
@@ -93,6 +135,12 @@ func (f *sampled) Eval(out, in []float64) {
 			} else {
 				w *= 1 - frac[i]
 			}
+		}
+		if f.flat != nil {
+			for j, v := range f.flat[at*f.n : at*f.n+f.n] {
+				out[j] += float64(w * v)
+			}
+			continue
 		}
 		for j := range f.n {
 			out[j] += float64(w * f.value(at*f.n+j))
