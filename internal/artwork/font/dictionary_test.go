@@ -400,6 +400,29 @@ func TestIdeographsAreBoxes(t *testing.T) {
 	}
 }
 
+// Glyph indices of the usual fonts are read in the order these have, of others not at all.
+func TestGlyphIndicesOfUsualFonts(t *testing.T) {
+	for name, want := range map[string]string{"Arial,Bold": "font-not-embedded", "Demo": "font-glyph-missing font-not-embedded"} {
+		f, _, c := fontFrom(t, func(p *pdfbuild.File) string {
+			return "<< /Type /Font /Subtype /Type0 /BaseFont /" + name + " /Encoding /Identity-H /DescendantFonts [ << /Subtype /CIDFontType2 /BaseFont /" + name +
+				" /CIDSystemInfo << /Ordering (Identity) >> >> ] >>"
+		})
+		bold := substituteFor("Arial,Bold", 0)
+		g := f.Glyphs(nil, "\x00\x24\x00\x03") // A and a space
+		got := f.Outline(g[0].ID)
+		a, _ := outlineOf(bold, bold.unicodeCmap().lookup('A'))
+		if drawn := math.Abs(got.Bounds().Y1-a.Bounds().Y1) < 1e-9; drawn != (name != "Demo") {
+			t.Errorf("%s: A draws %s", name, pathText(got))
+		}
+		if blank := g[1].ID < 0; blank != (name != "Demo") {
+			t.Errorf("%s: the space is %+v", name, g[1])
+		}
+		if ids(c) != want {
+			t.Errorf("%s: findings %s, want %s", name, ids(c), want)
+		}
+	}
+}
+
 // What a Type 3 font hands on.
 func TestType3(t *testing.T) {
 	f, _, c := fontFrom(t, func(p *pdfbuild.File) string {

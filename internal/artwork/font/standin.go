@@ -90,7 +90,8 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 }
 
 // compositeRunes finds the characters of a composite font: by the character collection of its CIDs, by
-// codes that are Unicode themselves, else by the ToUnicode CMap (9.10.2).
+// codes that are Unicode themselves, else by the ToUnicode CMap (9.10.2), else by the order of glyphs that
+// the usual TrueType fonts begin with.
 func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code uint32, n int) (rune, bool) {
 	var to, collection *cmapFile
 	if s, ok := b.doc.Stream(b.dict["ToUnicode"]); ok {
@@ -105,6 +106,8 @@ func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code 
 	}
 	name, _ := b.doc.Name(b.dict["Encoding"])
 	isUnicode := strings.HasPrefix(string(name), "Uni") && (strings.Contains(string(name), "UCS2") || strings.Contains(string(name), "UTF16"))
+	kind, _ := b.doc.Name(cidFont["Subtype"])
+	ordered := kind == "CIDFontType2" && collection == nil && usualOrder(b.font.Name)
 	return func(cid, code uint32, n int) (rune, bool) {
 		if collection != nil && cid > 0 {
 			if v, ok := collection.cid(cid, 2); ok {
@@ -114,8 +117,26 @@ func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code 
 		if isUnicode && n == 2 {
 			return rune(code), true
 		}
-		return to.runeOf(code, n)
+		if r, ok := to.runeOf(code, n); ok || !ordered {
+			return r, ok
+		}
+		if names := macGlyphNames(); cid > 2 && int(cid) < len(names) {
+			return runeFromName(names[cid])
+		}
+		return 0, cid > 0 && cid <= 2 // two glyphs without marks
 	}
+}
+
+// usualOrder tells fonts whose glyphs are known to begin in the Macintosh order, by their names: CIDs of a font that
+// is not in the file and of no character collection were glyph indices where it was made.
+func usualOrder(name string) bool {
+	name = strings.ReplaceAll(name, " ", "")
+	for _, base := range []string{"Arial", "TimesNewRoman", "CourierNew"} {
+		if strings.HasPrefix(name, base) {
+			return true
+		}
+	}
+	return false
 }
 
 // isBlank tells characters without marks: spaces of every width, controls, joiners.
