@@ -19,11 +19,7 @@ type iccFile struct {
 	tags map[string][]byte
 }
 
-const (
-	iccHeaderBytes = 128
-	// maxICCTags: the richest profiles in use have about forty.
-	maxICCTags = 512
-)
+const iccHeaderBytes = 128
 
 func openICC(data []byte) (*iccFile, error) {
 	if len(data) > limits.MaxProfileBytes {
@@ -37,7 +33,7 @@ func openICC(data []byte) (*iccFile, error) {
 		return nil, errors.New("it is not an ICC profile")
 	}
 	count := binary.BigEndian.Uint32(data[iccHeaderBytes:])
-	if count > maxICCTags {
+	if count > limits.MaxProfileTags {
 		return nil, fmt.Errorf("an ICC profile of %d tags is %w", count, errOverLimit)
 	}
 	for i := range int(count) {

@@ -6,6 +6,7 @@ import (
 
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
+	"laydown/internal/limits"
 )
 
 // OutputIntent is the printing condition artwork was prepared for (14.11.5, Table 401).
@@ -34,9 +35,6 @@ func (o *OutputIntent) Name() string {
 	return ""
 }
 
-// maxOutputIntents read of one array; more than two subtypes at a time are unheard of.
-const maxOutputIntents = 16
-
 // OutputIntents reads the output intents that hold for a page: those of its own dictionary where it has
 // any (PDF 2.0), else those of the catalog. page may be nil.
 func (r *Reader) OutputIntents(page pdf.Dict) []OutputIntent {
@@ -47,7 +45,7 @@ func (r *Reader) OutputIntents(page pdf.Dict) []OutputIntent {
 		list, _ = r.doc.Array(r.doc.Catalog()["OutputIntents"])
 	}
 	var out []OutputIntent
-	for _, o := range list[:min(len(list), maxOutputIntents)] {
+	for _, o := range list[:min(len(list), limits.MaxOutputIntents)] {
 		if d, ok := r.doc.Dict(o); ok {
 			out = append(out, r.outputIntent(d))
 		}
