@@ -79,8 +79,13 @@ const (
 	MaxFileInMemory = 64 << 20
 	// MaxXrefSections in one /Prev chain; a file saved a thousand times over is a rarity.
 	MaxXrefSections = 4096
-	// MaxValues parsed in one document: an array entry takes two bytes in the file and 24 in memory.
-	MaxValues = 24 << 20
+	// MaxValues parsed in one object: an entry of an array takes two bytes in the file and 24 in memory, one of a
+	// dictionary five and some 100.
+	MaxValues = 3 << 20
+	// ObjectCacheBytes of parsed objects and ObjectStreamCacheBytes of decoded object streams are kept; what was not
+	// asked for lately is read from the file again.
+	ObjectCacheBytes       = 192 << 20
+	ObjectStreamCacheBytes = 64 << 20
 	// DecodeLargeFactor lets large files expand beyond DecodeCeiling: their images are decoded one after the other.
 	DecodeLargeFactor = 20
 	// ParseFloor + ParseFactor x the file size is how many bytes are parsed in all; a sound file is parsed once.

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 	"sort"
 
 	"laydown/internal/limits"
@@ -27,7 +28,10 @@ const (
 	markEOC = 0xffd9
 )
 
-const maxLevels = 32
+const (
+	maxLevels = 32
+	maxBands  = 3*maxLevels + 1
+)
 
 // coding is how the code-blocks of one component are coded (Table A.15).
 type coding struct {
@@ -36,7 +40,7 @@ type coding struct {
 	style      byte
 	reversible bool
 	precincts  [maxLevels + 1]byte // PPx in the low half, PPy in the high half
-	own        bool                // by a COC of this header
+	owner      *parameters         // whose COC set it, nil = a COD did
 }
 
 // Code-block styles (Table A.19).
@@ -53,10 +57,9 @@ const (
 type quantisation struct {
 	guard     int
 	style     int // 0 none, 1 derived from the lowest band, 2 each band its own
-	exponents [3*maxLevels + 1]int
-	mantissas [3*maxLevels + 1]int
-	n         int
-	own       bool
+	exponents []uint8
+	mantissas []uint16
+	owner     *parameters // whose QCC set it, nil = a QCD did
 }
 
 // order is a progression and what it runs over (Table A.32).
@@ -68,8 +71,8 @@ type order struct {
 
 // parameters are what COD, QCD and their kin set for a tile.
 type parameters struct {
-	coding []coding
-	quant  []quantisation
+	coding []*coding
+	quant  []*quantisation
 	shift  []int // of the region of interest
 	layers int
 	progression,
@@ -78,14 +81,12 @@ type parameters struct {
 	hasCOD, hasQCD bool
 }
 
+// clone shares what it can: there may be 65535 tiles.
 func (p *parameters) clone() *parameters {
 	q := *p
-	q.coding = append([]coding(nil), p.coding...)
-	q.quant = append([]quantisation(nil), p.quant...)
-	q.shift = append([]int(nil), p.shift...)
-	for i := range q.coding {
-		q.coding[i].own, q.quant[i].own = false, false
-	}
+	q.coding = slices.Clone(p.coding)
+	q.quant = slices.Clone(p.quant)
+	q.shift = slices.Clone(p.shift)
 	q.changes = p.changes[:len(p.changes):len(p.changes)]
 	return &q
 }
@@ -207,7 +208,7 @@ func (cs *codestream) size(b []byte) error {
 	if cs.tilesX*cs.tilesY > 65535 {
 		return damaged("it has more than 65535 tiles")
 	}
-	cs.main = &parameters{coding: make([]coding, n), quant: make([]quantisation, n), shift: make([]int, n)}
+	cs.main = &parameters{coding: make([]*coding, n), quant: make([]*quantisation, n), shift: make([]int, n)}
 	return nil
 }
 
@@ -242,8 +243,8 @@ func (cs *codestream) segment(p *parameters, m int, b []byte) error {
 		if err != nil {
 			return err
 		}
-		for i := range p.coding {
-			if !p.coding[i].own {
+		for i, old := range p.coding {
+			if old == nil || old.owner != p {
 				p.coding[i] = c
 			}
 		}
@@ -257,15 +258,15 @@ func (cs *codestream) segment(p *parameters, m int, b []byte) error {
 		if err != nil {
 			return err
 		}
-		c.own = true
+		c.owner = p
 		p.coding[i] = c
 	case markQCD:
 		q, err := parseQuantisation(b)
 		if err != nil {
 			return err
 		}
-		for i := range p.quant {
-			if !p.quant[i].own {
+		for i, old := range p.quant {
+			if old == nil || old.owner != p {
 				p.quant[i] = q
 			}
 		}
@@ -279,7 +280,7 @@ func (cs *codestream) segment(p *parameters, m int, b []byte) error {
 		if err != nil {
 			return err
 		}
-		q.own = true
+		q.owner = p
 		p.quant[i] = q
 	case markRGN:
 		i, ok := component()
@@ -318,8 +319,8 @@ func (cs *codestream) segment(p *parameters, m int, b []byte) error {
 	return nil
 }
 
-func parseCoding(b []byte, precincts bool) (coding, error) {
-	c := coding{levels: int(b[0]), xcb: int(b[1]&15) + 2, ycb: int(b[2]&15) + 2, style: b[3], reversible: b[4] == 1}
+func parseCoding(b []byte, precincts bool) (*coding, error) {
+	c := &coding{levels: int(b[0]), xcb: int(b[1]&15) + 2, ycb: int(b[2]&15) + 2, style: b[3], reversible: b[4] == 1}
 	switch {
 	case c.levels > maxLevels || c.xcb > 10 || c.ycb > 10 || c.xcb+c.ycb > 12:
 		return c, damaged("its coding style makes no sense")
@@ -344,29 +345,29 @@ func parseCoding(b []byte, precincts bool) (coding, error) {
 	return c, nil
 }
 
-func parseQuantisation(b []byte) (q quantisation, err error) {
+func parseQuantisation(b []byte) (*quantisation, error) {
 	if len(b) < 1 {
-		return q, errMarker
+		return nil, errMarker
 	}
-	q.style, q.guard = int(b[0]&31), int(b[0]>>5)
+	q := &quantisation{style: int(b[0] & 31), guard: int(b[0] >> 5)}
 	b = b[1:]
 	switch q.style {
 	case 0:
-		for ; len(b) >= 1 && q.n < len(q.exponents); b = b[1:] {
-			q.exponents[q.n] = int(b[0] >> 3)
-			q.n++
+		for _, v := range b[:min(len(b), maxBands)] {
+			q.exponents = append(q.exponents, v>>3)
+			q.mantissas = append(q.mantissas, 0)
 		}
 	case 1, 2:
-		for ; len(b) >= 2 && q.n < len(q.exponents); b = b[2:] {
-			v := int(binary.BigEndian.Uint16(b))
-			q.exponents[q.n], q.mantissas[q.n] = v>>11, v&0x7ff
-			q.n++
+		for ; len(b) >= 2 && len(q.exponents) < maxBands; b = b[2:] {
+			v := binary.BigEndian.Uint16(b)
+			q.exponents = append(q.exponents, uint8(v>>11))
+			q.mantissas = append(q.mantissas, v&0x7ff)
 		}
 	default:
-		return q, damaged("its quantisation makes no sense")
+		return nil, damaged("its quantisation makes no sense")
 	}
-	if q.n == 0 {
-		return q, errMarker
+	if len(q.exponents) == 0 {
+		return nil, errMarker
 	}
 	return q, nil
 }
@@ -374,12 +375,12 @@ func parseQuantisation(b []byte) (q quantisation, err error) {
 // band is the exponent and mantissa of band i, which comes from the nb-th decomposition of levels (Equation E-5).
 func (q *quantisation) band(i, nb, levels int) (exponent, mantissa int, ok bool) {
 	if q.style == 1 {
-		return max(q.exponents[0]-(levels-nb), 0), q.mantissas[0], true
+		return max(int(q.exponents[0])-(levels-nb), 0), int(q.mantissas[0]), true
 	}
-	if i >= q.n {
+	if i >= len(q.exponents) {
 		return 0, 0, false
 	}
-	return q.exponents[i], q.mantissas[i], true
+	return int(q.exponents[i]), int(q.mantissas[i]), true
 }
 
 // unpackMain splits the packet headers of the main header into those of each tile-part (A.7.4).
@@ -436,7 +437,7 @@ func (cs *codestream) tileParts(data []byte, at int) error {
 func (cs *codestream) tilePart(index int, data []byte) error {
 	t := cs.tiles[index]
 	if t == nil {
-		t = &tileData{par: cs.main.clone()}
+		t = &tileData{par: cs.main}
 		cs.tiles[index] = t
 	}
 	if cs.parts < len(cs.packedHeaders) {
@@ -466,7 +467,12 @@ func (cs *codestream) tilePart(index int, data []byte) error {
 			t.headers = append(t.headers, body[1:]...)
 			t.packed = true
 			continue
-		case m == markPOC && !t.pocs:
+		case m < markCOD || m > markPOC: // a comment, or lengths of packets
+			continue
+		case t.par == cs.main:
+			t.par = cs.main.clone()
+		}
+		if m == markPOC && !t.pocs {
 			t.par.changes, t.pocs = nil, true
 		}
 		if err := cs.segment(t.par, m, body); err != nil {

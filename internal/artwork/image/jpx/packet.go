@@ -4,6 +4,8 @@ import (
 	"cmp"
 	mathbits "math/bits"
 	"slices"
+
+	"laydown/internal/limits"
 )
 
 // bits reads a packet header: after a byte 0xff the next holds seven bits (B.10.1). Beyond the end
@@ -84,7 +86,7 @@ func (t *tile) places(cs *codestream, o order) []place {
 			n := len(tc.res) - 1 - r
 			for k := range res.precincts {
 				x, y := (res.x0>>res.ppx+k%res.px)<<(res.ppx+n)*dx, (res.y0>>res.ppy+k/res.px)<<(res.ppy+n)*dy
-				list = append(list, place{c, r, k, max(x, t.x0), max(y, t.y0)})
+				list = append(list, place{c, r, k, max(x, t.X0), max(y, t.Y0)})
 			}
 		}
 	}
@@ -113,6 +115,10 @@ func (t *tile) packets(cs *codestream, d *tileData) {
 	for _, o := range orders {
 		o.layers = min(o.layers, t.par.layers)
 		list := t.places(cs, o)
+		if t.placed += len(list) + 1; t.placed > 4*limits.MaxCodeBlocks {
+			rd.fault("its progressions repeat without end")
+			return
+		}
 		switch o.progression {
 		case 0:
 			for l := range o.layers {
@@ -150,13 +156,17 @@ type packetReader struct {
 	body    []byte
 	headers []byte
 	packed  bool
+	skipped int
 }
 
 // layer reads the packets of layer l of the places; false when the data ends.
 func (rd *packetReader) layer(list []place, l int) bool {
 	for _, p := range list {
 		tc := &rd.tile.comps[p.comp]
-		if l < tc.res[p.res].precincts[p.k].next {
+		if l < tc.res[p.res].precincts[p.k].next { // read by an earlier progression
+			if rd.skipped++; rd.skipped > 4*limits.MaxCodeBlocks {
+				return rd.fault("its progressions repeat without end")
+			}
 			continue
 		}
 		tc.res[p.res].precincts[p.k].next = l + 1

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"laydown/internal/limits"
 )
 
 // plane is how one wanted channel is written.
@@ -57,25 +59,29 @@ func (f *File) decode(opt Options) (*Picture, error) {
 		need[pl.component] = true
 	}
 	coders := make([]coder, opt.Workers)
+	laid := 0
 	for i := range cs.tilesX * cs.tilesY {
-		d := cs.tiles[i]
-		par := cs.main
-		if d != nil {
-			par = d.par
-		}
-		t, err := cs.newTile(i, par)
-		if err != nil {
-			return nil, err
-		}
-		if t.x1 <= t.x0 || t.y1 <= t.y0 {
+		area := cs.tileArea(i)
+		if area.X1 <= area.X0 || area.Y1 <= area.Y0 {
 			continue
 		}
+		d := cs.tiles[i]
 		if d == nil {
-			p.Missing = append(p.Missing, Rect{t.x0 - cs.x0, t.y0 - cs.y0, t.x1 - cs.x0, t.y1 - cs.y0})
+			p.Missing = append(p.Missing, Rect{area.X0 - cs.x0, area.Y0 - cs.y0, area.X1 - cs.x0, area.Y1 - cs.y0})
 			if p.Damage == nil {
 				p.Damage = damaged("a tile is missing")
 			}
 			continue
+		}
+		t, err := cs.newTile(i, d.par)
+		if err != nil {
+			return nil, err
+		}
+		for c := range t.comps {
+			laid += len(t.comps[c].res)
+		}
+		if laid > 4*limits.MaxCodeBlocks {
+			return nil, fmt.Errorf("%w: more than %d resolutions of tiles", ErrTooLarge, 4*limits.MaxCodeBlocks)
 		}
 		t.packets(cs, d)
 		t.samples(cs, need, coders)
@@ -289,21 +295,21 @@ func (pl *plane) write(cs *codestream, t *tile, width, bits, workers int) {
 	if !c.Signed {
 		offset = 1 << (c.Precision - 1)
 	}
-	parallel(ceilDiv(t.y1-t.y0, 16), workers, func(_, i int) {
+	parallel(ceilDiv(t.Y1-t.Y0, 16), workers, func(_, i int) {
 		line := make([]uint16, w)
 		have := -1
-		for y := t.y0 + 16*i; y < min(t.y1, t.y0+16*i+16); y++ {
+		for y := t.Y0 + 16*i; y < min(t.Y1, t.Y0+16*i+16); y++ {
 			sy := max(0, min(h-1, y/c.DY-tc.y0))
 			if sy != have {
 				pl.line(line, tc, sy, offset)
 				have = sy
 			}
-			at := ((y-cs.y0)*width+t.x0-cs.x0)*pl.step + pl.at
+			at := ((y-cs.y0)*width+t.X0-cs.x0)*pl.step + pl.at
 			if c.DX == 1 {
 				pl.put(at, line, bits)
 				continue
 			}
-			for x := t.x0; x < t.x1; x++ {
+			for x := t.X0; x < t.X1; x++ {
 				sx := max(0, min(w-1, x/c.DX-tc.x0))
 				pl.put(at, line[sx:sx+1], bits)
 				at += pl.step

@@ -10,11 +10,12 @@ import (
 // tile is one tile, taken apart as Annex B tells: components, their resolutions, the bands of each,
 // and precincts that hold the code-blocks of all bands of a resolution.
 type tile struct {
-	x0, y0, x1, y1 int // on the reference grid
-	par            *parameters
-	comps          []tileComponent
-	precincts      int
-	damage         error
+	Rect      // on the reference grid
+	par       *parameters
+	comps     []tileComponent
+	precincts int
+	placed    int // precincts listed for progressions
+	damage    error
 }
 
 type tileComponent struct {
@@ -73,22 +74,26 @@ type segment struct {
 	full   int // passes it can hold
 }
 
-// newTile lays out tile index; nil when the tile has no place on the picture.
-func (cs *codestream) newTile(index int, par *parameters) (*tile, error) {
+// tileArea is where tile index lies on the reference grid.
+func (cs *codestream) tileArea(index int) Rect {
 	p, q := index%cs.tilesX, index/cs.tilesX
-	t := &tile{par: par,
-		x0: max(cs.tx0+p*cs.tw, cs.x0), y0: max(cs.ty0+q*cs.th, cs.y0),
-		x1: min(cs.tx0+(p+1)*cs.tw, cs.x1), y1: min(cs.ty0+(q+1)*cs.th, cs.y1)}
+	return Rect{max(cs.tx0+p*cs.tw, cs.x0), max(cs.ty0+q*cs.th, cs.y0),
+		min(cs.tx0+(p+1)*cs.tw, cs.x1), min(cs.ty0+(q+1)*cs.th, cs.y1)}
+}
+
+// newTile lays out tile index.
+func (cs *codestream) newTile(index int, par *parameters) (*tile, error) {
+	t := &tile{Rect: cs.tileArea(index), par: par}
 	work := 0
 	blocks := 0
 	for i, c := range cs.components {
-		tc := tileComponent{x0: ceilDiv(t.x0, c.DX), y0: ceilDiv(t.y0, c.DY), x1: ceilDiv(t.x1, c.DX), y1: ceilDiv(t.y1, c.DY),
-			coding: &par.coding[i]}
+		tc := tileComponent{x0: ceilDiv(t.X0, c.DX), y0: ceilDiv(t.Y0, c.DY), x1: ceilDiv(t.X1, c.DX), y1: ceilDiv(t.Y1, c.DY),
+			coding: par.coding[i]}
 		work += 4 * (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
 		if work > limits.MaxWaveletBytes {
-			return nil, fmt.Errorf("%w: tiles of %d x %d pixels in %d components", ErrTooLarge, t.x1-t.x0, t.y1-t.y0, len(cs.components))
+			return nil, fmt.Errorf("%w: tiles of %d x %d pixels in %d components", ErrTooLarge, t.X1-t.X0, t.Y1-t.Y0, len(cs.components))
 		}
-		n, err := t.resolutions(&tc, &par.quant[i], c.Precision, par.shift[i])
+		n, err := t.resolutions(&tc, par.quant[i], c.Precision, par.shift[i])
 		if err != nil {
 			return nil, err
 		}
