@@ -175,6 +175,21 @@ func TestSymbolFontsAreDrawnWhole(t *testing.T) {
 	}
 }
 
+// Letters do not stand in for pictures: what is known of them is drawn, the rest are boxes.
+func TestPictureFonts(t *testing.T) {
+	f, _, c := fontFrom(t, func(*pdfbuild.File) string {
+		return "<< /Type /Font /Subtype /TrueType /BaseFont /Wingdings-Regular /FirstChar 32 /Widths [1000 " + strings.Repeat("800 ", 223) + "] /Encoding /WinAnsiEncoding >>"
+	})
+	g := f.Glyphs(nil, "\xfcA ")
+	tick, _ := outlineOf(signs(), signs().unicodeCmap().lookup(0x2713))
+	if got := f.Outline(g[0].ID); len(got.Points) != len(tick.Points) || g[0].Advance != 0.8 || ids(c) != "font-not-embedded" {
+		t.Errorf("a tick draws %s; findings %s", pathText(got), ids(c))
+	}
+	if got := f.Outline(g[1].ID); pathText(got) != pathText(standInBox(0.8)) || g[2].ID != -1 || ids(c) != "font-glyph-missing font-not-embedded" {
+		t.Errorf("a picture draws %s, a space is %+v; findings %s", pathText(got), g[2], ids(c))
+	}
+}
+
 // Name, flags, weight, slant and widths choose the substitute.
 func TestSubstituteStyle(t *testing.T) {
 	list := func(v string, n int) string { return "/FirstChar 40 /Widths [" + strings.Repeat(v+" ", n) + "]" }

@@ -43,45 +43,6 @@ var glyphRunes = sync.OnceValue(func() map[string]rune {
 	return m
 })
 
-// dingbatRune is the character of a ZapfDingbats code: the block at U+2700 repeats the font's order, but for
-// what Unicode had already, arrows, card suits and digits in circles among it.
-func dingbatRune(code int) (rune, bool) {
-	name := ""
-	if code >= 0 && code < 256 {
-		name = zapfDingbatsEncoding()[code]
-	}
-	switch {
-	case name == "":
-		return 0, false
-	case code == ' ':
-		return ' ', true
-	case code >= 0xAC && code <= 0xB5:
-		return 0x2460 + rune(code-0xAC), true
-	}
-	if r, ok := map[int]rune{0x25: 0x260E, 0x2A: 0x261B, 0x2B: 0x261E, 0x48: 0x2605, 0x6C: 0x25CF, 0x6E: 0x25A0, 0x73: 0x25B2, 0x74: 0x25BC,
-		0x75: 0x25C6, 0x77: 0x25D7, 0xA8: 0x2663, 0xA9: 0x2666, 0xAA: 0x2665, 0xAB: 0x2660, 0xD5: 0x2192, 0xD6: 0x2194, 0xD7: 0x2195}[code]; ok {
-		return r, true
-	}
-	switch {
-	case code < 0x80:
-		return 0x2700 + rune(code-0x20), true
-	case code < 0xA0:
-		return 0x2768 + rune(code-0x80), true
-	}
-	return 0x2761 + rune(code-0xA1), true
-}
-
-// dingbatRunes maps the glyph names of ZapfDingbats.
-var dingbatRunes = sync.OnceValue(func() map[string]rune {
-	m := map[string]rune{}
-	for c, n := range zapfDingbatsEncoding() {
-		if r, ok := dingbatRune(c); ok {
-			m[n] = r
-		}
-	}
-	return m
-})
-
 // runeFromName gives the character a glyph name stands for: uniXXXX and uXXXX to uXXXXXX forms, the
 // conventional names, and either with a suffix after a full stop.
 func runeFromName(name string) (rune, bool) {

@@ -269,46 +269,40 @@ func (b *builder) substituteSimple() {
 	t := substitutes[family][style]()
 	b.font.prog, b.font.Kind = t, TrueTypeProgram
 	enc := b.readEncoding()
-	base, own := standardEncoding(), (*[256]float64)(nil)
-	symbol, dingbats := symbolFont(b.font.Name)
-	switch {
-	case symbol:
-		base, own = symbolEncoding(), symbolWidths()
-	case dingbats:
-		base, own = zapfDingbatsEncoding(), zapfDingbatsWidths()
-	case b.subtype == "TrueType":
+	base := standardEncoding()
+	if b.subtype == "TrueType" {
 		base = winAnsiEncoding()
 	}
-	if dingbats {
-		t = signs()
+	runeOf := func(_ int, name string) (rune, bool) { return runeFromName(name) }
+	sign := signFontNamed(b.font.Name)
+	if sign != nil {
+		t, runeOf = sign.draws(), sign.runeOf
 	}
 	var table [256]Glyph
 	var marks [256]variant
 	for c := range table {
 		name := enc.name(c)
-		if _, explicit := enc.differences[c]; own != nil && !explicit || name == "" && enc.base == nil {
-			name = base[c] // the symbol fonts have codes of their own, whatever base encoding is named
+		_, explicit := enc.differences[c]
+		switch {
+		case sign != nil && sign.base != nil && !explicit:
+			name = sign.base[c]
+		case name == "" && enc.base == nil:
+			name = base[c]
 		}
 		g := Glyph{Code: uint32(c), Bytes: 1, ID: c, Name: name, Space: c == 32}
 		m := variant{from: t, gid: -1, sx: 1}
-		r, known := runeFromName(name)
-		switch d, ok := dingbatRunes()[name]; {
-		case dingbats && ok:
-			r, known = d, true
-		case symbol && (r == 0x03C6 || r == 0x03D5): // Unicode once exchanged the shapes, the font has not
-			r ^= 0x03C6 ^ 0x03D5
-		}
+		r, known := runeOf(c, name)
 		if known {
 			m.from, m.gid = substituteGlyph(t, r)
-		} else if gid, ok := t.glyphByName(name); ok {
+		} else if gid, ok := t.glyphByName(name); ok && sign == nil {
 			m.gid = gid
 		}
 		adv, _ := m.from.advance(max(m.gid, 0))
 		w, given := widths.at(c)
 		switch {
 		case given:
-		case own != nil:
-			w = own[c] / 1000
+		case sign != nil && sign.widths != nil:
+			w = sign.widths[c] / 1000
 		default:
 			w = standardAdvance(family, style, name, adv)
 		}

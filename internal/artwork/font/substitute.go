@@ -5,7 +5,6 @@ import (
 	"strings"
 	"sync"
 
-	"github.com/go-fonts/dejavu/dejavusans"
 	"github.com/go-fonts/liberation/liberationmonobold"
 	"github.com/go-fonts/liberation/liberationmonobolditalic"
 	"github.com/go-fonts/liberation/liberationmonoitalic"
@@ -41,27 +40,6 @@ func init() {
 			})
 		}
 	}
-}
-
-// signs is asked for characters that the substitutes lack: dingbats, mathematics, arrows.
-var signs = sync.OnceValue(func() *trueType {
-	p, err := parseProgram(dejavusans.TTF)
-	if err != nil {
-		panic("font of signs: " + err.Error())
-	}
-	return p.(*trueType)
-})
-
-// substituteGlyph finds a character in a substitute, or among the signs; gid is -1 when neither has it.
-func substituteGlyph(t *trueType, r rune) (p *trueType, gid int) {
-	for _, p := range []func() *trueType{func() *trueType { return t }, signs} {
-		for _, alt := range runeVariants(r) {
-			if gid := p().unicodeCmap().lookup(uint32(alt)); gid > 0 {
-				return p(), gid
-			}
-		}
-	}
-	return t, -1
 }
 
 // Font descriptor flags (Table 121).
@@ -156,17 +134,4 @@ func (w *simpleWidths) fixedPitch() bool {
 		n, same = n+1, v
 	}
 	return n >= 20
-}
-
-// symbolFont tells the two standard fonts whose characters are not letters, by their usual spellings.
-func symbolFont(name string) (symbol, dingbats bool) {
-	base, _, _ := strings.Cut(name, ",")
-	base, _, _ = strings.Cut(base, "-")
-	switch strings.ReplaceAll(base, " ", "") {
-	case "Symbol", "SymbolMT", "SymbolPS":
-		return true, false
-	case "ZapfDingbats", "ITCZapfDingbats", "ZapfDingbatsITC":
-		return false, true
-	}
-	return false, false
 }
