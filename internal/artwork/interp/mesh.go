@@ -287,7 +287,7 @@ func innerPoints(p [16]geom.Point) [16]geom.Point {
 	// points across from it on the sides that leave these; the corner across.
 	inner := func(corner, n1, n2, c1, c2, far1, far2, opposite int) geom.Point {
 		of := func(v func(geom.Point) float64) float64 {
-			return (-4*v(p[corner]) + 6*(v(p[n1])+v(p[n2])) - 2*(v(p[c1])+v(p[c2])) + 3*(v(p[far1])+v(p[far2])) - v(p[opposite])) / 9
+			return (float64(-4*v(p[corner])) + float64(6*(v(p[n1])+v(p[n2]))) - float64(2*(v(p[c1])+v(p[c2]))) + float64(3*(v(p[far1])+v(p[far2]))) - v(p[opposite])) / 9
 		}
 		return geom.Point{X: of(func(q geom.Point) float64 { return q.X }), Y: of(func(q geom.Point) float64 { return q.Y })}
 	}

@@ -35,19 +35,26 @@ const (
 )
 
 // procedureOf finds a glyph's procedure; nil when it has none.
-func (m *machine) procedureOf(f *font.Font, g *font.Glyph) *procedure {
+func (m *machine) procedureOf(r *procedureRun, g *font.Glyph) *procedure {
 	if g.ID < 0 || g.ID > 255 {
 		return nil
 	}
-	table := m.procedures[f]
-	if table == nil {
-		table = new([256]*procedure)
-		m.procedures[f] = table
+	p := r.known[g.ID]
+	if p == nil {
+		p = m.readProcedure(r.font.Type3.Procs[g.Name])
+		r.known[g.ID] = p
 	}
-	if table[g.ID] == nil {
-		table[g.ID] = m.readProcedure(f.Type3.Procs[g.Name])
+	return p
+}
+
+// proceduresOf are the procedures of a font met so far.
+func (m *machine) proceduresOf(f *font.Font) *[256]*procedure {
+	known := m.procedures[f]
+	if known == nil {
+		known = new([256]*procedure)
+		m.procedures[f] = known
 	}
-	return table[g.ID]
+	return known
 }
 
 func (m *machine) readProcedure(s *pdf.Stream) *procedure {

@@ -189,7 +189,7 @@ func (m *machine) show(parts []pdf.Object) {
 	draws := ts.mode != 3 && !m.gs.area.Empty() && usable(lin) || ts.mode >= 4
 	if procedures {
 		t.procedures = true
-		m.shown.begin(f, m.textInfo(parts, toList), toList, lin)
+		m.shown.begin(f, m.proceduresOf(f), m.textInfo(parts, toList), toList, lin)
 	}
 
 	var run []displist.Glyph

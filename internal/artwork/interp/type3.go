@@ -12,25 +12,25 @@ import (
 type procedureRun struct {
 	font   *font.Font
 	text   *displist.Text
-	toList geom.Matrix // text space
-	glyph  geom.Matrix // glyph space to list space, but for the pen's place
-	scale  float64     // least of glyph
+	toList geom.Matrix      // text space
+	glyph  geom.Matrix      // glyph space to list space, but for the pen's place
+	scale  float64          // least of glyph
+	known  *[256]*procedure // of the font
 	glyphs []displist.Glyph
-	boxes  []geom.Rect
 	bounds geom.Rect
 }
 
 // begin prepares for a show operator; lin maps text space at size 1 to list space. The buffers are
 // kept from the last one.
-func (r *procedureRun) begin(f *font.Font, text *displist.Text, toList, lin geom.Matrix) {
-	*r = procedureRun{font: f, text: text, toList: toList, glyph: f.Type3.Matrix.Mul(lin), glyphs: r.glyphs[:0], boxes: r.boxes[:0]}
+func (r *procedureRun) begin(f *font.Font, known *[256]*procedure, text *displist.Text, toList, lin geom.Matrix) {
+	*r = procedureRun{font: f, known: known, text: text, toList: toList, glyph: f.Type3.Matrix.Mul(lin), glyphs: r.glyphs[:0]}
 	r.scale = leastScale(r.glyph)
 }
 
 // showProcedure draws a Type 3 glyph with the pen at x, y of text space. The rendering mode has no
 // say but for invisible text (9.3.6).
 func (m *machine) showProcedure(g *font.Glyph, x, y float64) {
-	p := m.procedureOf(m.shown.font, g)
+	p := m.procedureOf(&m.shown, g)
 	if p == nil || p.stream == nil || m.gs.text.mode == 3 {
 		return
 	}
@@ -46,7 +46,6 @@ func (m *machine) showProcedure(g *font.Glyph, x, y float64) {
 		if usable(gm) && b == clampRect(b) && float64(o.thin*r.scale) >= thinOutline*m.space.unit {
 			if m.reaches(b, false) {
 				r.glyphs = append(r.glyphs, displist.Glyph{Outline: o.path, M: gm})
-				r.boxes = append(r.boxes, b)
 				r.bounds = r.bounds.Union(b)
 			}
 			return
@@ -65,15 +64,21 @@ func (m *machine) paintProcedures() {
 	}
 	glyphs := take(&m.arena.glyphs, len(r.glyphs))
 	copy(glyphs, r.glyphs)
-	every := func(int) bool { return true }
-	if (m.gs.transparent() || m.blends(&m.gs.fill)) && anyOverlap(r.boxes, every) {
-		for i, b := range r.boxes {
+	var boxes []geom.Rect
+	if m.gs.transparent() || m.blends(&m.gs.fill) {
+		boxes = make([]geom.Rect, len(glyphs))
+		for i, g := range glyphs {
+			boxes[i] = g.M.Bounds(m.glyphs.bounds(g.Outline))
+		}
+	}
+	if anyOverlap(boxes, func(int) bool { return true }) {
+		for i, b := range boxes {
 			m.paintShape(displist.Shape{Glyphs: glyphs[i : i+1 : i+1]}, b, r.text, true, false)
 		}
 	} else {
 		m.paintShape(displist.Shape{Glyphs: glyphs}, r.bounds, r.text, true, false)
 	}
-	r.glyphs, r.boxes, r.bounds = r.glyphs[:0], r.boxes[:0], geom.Rect{}
+	r.glyphs, r.bounds = r.glyphs[:0], geom.Rect{}
 }
 
 // runProcedure runs a glyph's procedure on the current graphics state with text space at the glyph's
