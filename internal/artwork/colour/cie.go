@@ -83,7 +83,7 @@ func labFromXYZ(xyz, white [3]float64) [3]float64 {
 func srgbFromXYZ(xyz [3]float64) [3]float64 {
 	v := linearFromXYZ.mul(xyz)
 	for i, x := range v {
-		x = clamp(x, 0, 1)
+		x = unitOf(x)
 		if x <= 0.0031308 {
 			v[i] = 12.92 * x
 		} else {

@@ -416,10 +416,10 @@ func (c *Converter) Luminosity(s Space, comps []float64) float64 {
 	switch s.Family() {
 	case FamilyGray, FamilyRGB, FamilyCMYK:
 	case FamilyLab:
-		return clamp(c.xyzOf(s, v, RelativeColorimetric)[1], 0, 1)
+		return unitOf(c.xyzOf(s, v, RelativeColorimetric)[1])
 	default:
 		if c.dest != nil {
-			return clamp(c.xyzOf(s, v, RelativeColorimetric)[1], 0, 1)
+			return unitOf(c.xyzOf(s, v, RelativeColorimetric)[1])
 		}
 	}
 	switch len(v) {

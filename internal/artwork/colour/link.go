@@ -99,7 +99,7 @@ func (l *link) tints(v *[4]float64) {
 		}
 		l.pipe.run(v)
 		for i := range v {
-			v[i] = finite(v[i])
+			v[i] = sane(v[i])
 		}
 		c, lab = l.pipe.pcs.decode(v), l.pipe.pcs != pcsXYZ
 	case l.white == d50:

@@ -275,7 +275,7 @@ func (p *Profile) connect(comps []float64, intent Intent) (c [3]float64, lab boo
 	copy(v[:p.n], comps)
 	pipe.run(&v)
 	for i := range v {
-		v[i] = finite(v[i])
+		v[i] = sane(v[i])
 	}
 	return pipe.pcs.decode(&v), pipe.pcs != pcsXYZ
 }
@@ -292,6 +292,10 @@ func (p *Profile) Device(xyz [3]float64, intent Intent) (comps [4]float64) {
 	}
 	return p.disconnect(pipe, xyz)
 }
+
+// sane bounds an encoded number of the connection space: 0..1 in a sound profile, a little more in
+// formulas, anything in a hostile one.
+func sane(v float64) float64 { return clamp(finite(v), -16, 16) }
 
 // disconnect is Device with numbers of the connection space.
 func (p *Profile) disconnect(pipe *iccPipeline, c [3]float64) (comps [4]float64) {
