@@ -221,3 +221,21 @@ func TestEveryWayOfCodingIsDecoded(t *testing.T) {
 		})
 	}
 }
+
+func TestSubsampledComponentsAreRepeated(t *testing.T) {
+	const w, h = 40, 30
+	full, half := invented(w, h, 1, 8), invented(w/2, h/2, 2, 8)
+	planes := [][]int{full[0], half[0], half[1]}
+	data := encode(t, planes, w, h, 8, "j2k", "-F", fmt.Sprintf("%d,%d,3,8,u@1x1:2x2:2x2", w, h), "-mct", "0", "-n", "3", "-t", "16,16")
+	p, got := decoded(t, data, 2)
+	if p.Damage != nil || p.Width != w || p.Height != h {
+		t.Fatalf("%d x %d, %v", p.Width, p.Height, p.Damage)
+	}
+	for y := range h {
+		for x := range w {
+			if a, b, c := got[0][y*w+x], got[1][y*w+x], got[2][y*w+x]; a != full[0][y*w+x] || b != half[0][y/2*w/2+x/2] || c != half[1][y/2*w/2+x/2] {
+				t.Fatalf("pixel %d, %d is %d %d %d", x, y, a, b, c)
+			}
+		}
+	}
+}
