@@ -3,6 +3,7 @@ package font
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -23,7 +24,7 @@ type cffFont struct {
 	topMatrix   *geom.Matrix
 
 	byName func() map[string]int
-	byCID  map[uint16]int
+	byCID  []uint16 // glyph + 1 by CID, 0 = none; up to the highest CID
 }
 
 // cffPrivate is what one Private dictionary gives to the charstrings that use it.
@@ -243,10 +244,10 @@ func parseCFF(b []byte) (*cffFont, error) {
 	f.readEncoding(b, top.int(cffEncoding, 0))
 	f.byName = sync.OnceValue(f.nameIndex)
 	if f.isCID {
-		f.byCID = make(map[uint16]int, len(f.charset))
+		f.byCID = make([]uint16, 1+int(slices.Max(f.charset)))
 		for g, c := range f.charset {
-			if _, seen := f.byCID[c]; !seen {
-				f.byCID[c] = g
+			if f.byCID[c] == 0 {
+				f.byCID[c] = uint16(g + 1) // an index holds at most 65,535 glyphs
 			}
 		}
 	}
@@ -472,13 +473,10 @@ func (f *cffFont) gidFromCID(cid int) int {
 		}
 		return -1
 	}
-	if cid > 0xFFFF {
+	if cid >= len(f.byCID) {
 		return -1
 	}
-	if g, ok := f.byCID[uint16(cid)]; ok {
-		return g
-	}
-	return -1
+	return int(f.byCID[cid]) - 1
 }
 
 func (f *cffFont) private(gid int) *cffPrivate {

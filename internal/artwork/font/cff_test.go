@@ -100,6 +100,14 @@ func TestCFFCIDKeyed(t *testing.T) {
 	}
 }
 
+// The highest CIDs have glyphs too.
+func TestCFFHighestCIDs(t *testing.T) {
+	f := mustCFF(t, buildCFF(cffOptions{glyphs: []string{"endchar", "endchar", "endchar"}, charset: cat([]byte{2}, be(65534, 1)), fonts: [][]byte{{}}, fdSelect: make([]byte, 4)}))
+	if f.gidFromCID(0) != 0 || f.gidFromCID(65534) != 1 || f.gidFromCID(65535) != 2 || f.gidFromCID(65536) != -1 || f.gidFromCID(5) != -1 {
+		t.Errorf("CIDs 0, 65534, 65535 show %d, %d, %d", f.gidFromCID(0), f.gidFromCID(65534), f.gidFromCID(65535))
+	}
+}
+
 // A charstring that multiplies its work by subroutines ends at a limit.
 func TestType2WorkIsBounded(t *testing.T) {
 	var subrs []string
