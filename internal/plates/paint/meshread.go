@@ -1,8 +1,6 @@
 package paint
 
 import (
-	"math"
-
 	"laydown/internal/artwork/displist"
 	"laydown/internal/plates/separate"
 )
@@ -24,7 +22,8 @@ func (m *meshShader) open(w *worker, ps *patternStep) shadeReader {
 	case meshParameter:
 		r.ramp = w.ramp(ps, meshSamples, rampFine*meshSamples)
 	case meshColours:
-		r.colours = newColourReader(m.ink, m.shading)
+		r.sample = m.ink.Sampler(nil)
+		r.comps, r.a, r.b = make([]float64, m.k), make([]uint16, len(m.ink.Painted)), make([]uint16, len(m.ink.Painted))
 	}
 	return r
 }
@@ -33,8 +32,10 @@ func (m *meshShader) open(w *worker, ps *patternStep) shadeReader {
 type meshReader struct {
 	*meshShader
 	ramp    *separate.Ramp
-	colours *colourReader
-	rows    [][]float32 // of values, where they are not tints
+	sample  *separate.Sampler
+	comps   []float64
+	a, b    []uint16
+	row     []float32 // of parameters
 	tints   [][]uint16
 	entries []int32
 }
@@ -44,63 +45,102 @@ func (r *meshReader) level() bool { return false }
 func (r *meshReader) read(y, x0, x1 int, wide [][]uint16, narrow [][]uint8, painted []bool) bool {
 	n := x1 - x0
 	clear(painted)
-	if r.kind == meshTints {
-		if narrow != nil {
-			r.tints = grownRows(r.tints, r.k, n)
-			wide = r.tints
-		}
-		r.triangles(y, x0, x1, painted, func(from, to int, t *gradient) {
-			for k := range wide {
-				t.tints(wide[k][from:to], k, from)
-			}
-		})
-		if narrow != nil {
-			for k, p := range narrow {
-				src := wide[k][:n]
-				for i := range p {
-					p[i] = to8(src[i])
-				}
-			}
-		}
+	if r.kind == meshParameter {
+		r.parameters(y, x0, x1, wide, narrow, painted)
 		return false
 	}
-	r.rows = grownRows(r.rows, r.k, n)
+	if narrow != nil {
+		r.tints = grownRows(r.tints, len(narrow), n)
+		wide = r.tints
+	}
 	r.triangles(y, x0, x1, painted, func(from, to int, t *gradient) {
-		for k := range r.k {
-			t.values(r.rows[k][from:to], k, from)
+		if r.kind == meshColours {
+			r.colours(wide, from, to, t)
+			return
+		}
+		for k := range wide {
+			t.tints(wide[k][from:to], k, from)
 		}
 	})
-	if r.kind == meshParameter {
-		if cap(r.entries) < n {
-			r.entries = make([]int32, n)
+	for k, p := range narrow {
+		src := wide[k][:n]
+		for i := range p {
+			p[i] = to8(src[i])
 		}
-		entries := r.entries[:n]
-		for i, v := range r.rows[0][:n] {
-			entries[i] = 0
-			if painted[i] {
-				entries[i] = int32(float64(max(0, min(1, float64(v)))*float64(r.ramp.N)) + 0.5)
-			}
-		}
-		for k := range r.ramp.Tints {
-			if narrow != nil {
-				pick(narrow[k], r.ramp.Tints8[k], entries)
-			} else {
-				pick(wide[k], r.ramp.Tints[k], entries)
-			}
-		}
-		return false
-	}
-	comps := make([]float64, r.k)
-	for i, in := range painted {
-		if !in {
-			continue
-		}
-		for k := range comps {
-			comps[k] = float64(r.rows[k][i])
-		}
-		store(r.colours.tints(comps), i, wide, narrow)
 	}
 	return false
+}
+
+// parameters reads a row of a mesh with a function.
+func (r *meshReader) parameters(y, x0, x1 int, wide [][]uint16, narrow [][]uint8, painted []bool) {
+	n := x1 - x0
+	r.row = grownRow(r.row, n)
+	r.triangles(y, x0, x1, painted, func(from, to int, t *gradient) { t.values(r.row[from:to], 0, from) })
+	r.entries = grownRow(r.entries, n)
+	for i, v := range r.row[:n] {
+		r.entries[i] = 0
+		if painted[i] {
+			r.entries[i] = int32(float64(max(0, min(1, float64(v)))*float64(r.ramp.N)) + 0.5)
+		}
+	}
+	for k := range r.ramp.Tints {
+		if narrow != nil {
+			pick(narrow[k], r.ramp.Tints8[k], r.entries[:n])
+		} else {
+			pick(wide[k], r.ramp.Tints[k], r.entries[:n])
+		}
+	}
+}
+
+// stretch is how many pixels of a triangle's row are separated together, where tints go in a straight line.
+const stretch = 16
+
+// stretchTolerance is how far the tint in the middle of a stretch may lie off the straight line, of 65535. Where a
+// conversion has a kink beside the middle the line is off by up to three times that.
+const stretchTolerance = 24
+
+// colours separates the pixels from <= x < to of a row of a triangle. Stretches are counted from where the
+// triangle begins in the row, so that they do not depend on what is read.
+func (r *meshReader) colours(wide [][]uint16, from, to int, t *gradient) {
+	first, last := t.from-t.x0, t.to-t.x0 // of the whole row, may lie outside the planes
+	for lo := first + (from-first)/stretch*stretch; lo < to; lo += stretch {
+		hi := min(lo+stretch, last) - 1
+		if hi-lo < 4 {
+			for x := max(lo, from); x <= hi && x < to; x++ {
+				for k, v := range r.at(t, x) {
+					wide[k][x] = v
+				}
+			}
+			continue
+		}
+		copy(r.a, r.at(t, lo))
+		copy(r.b, r.at(t, hi))
+		mid := lo + (hi-lo)/2
+		straight := true
+		for k, v := range r.at(t, mid) {
+			want := (int(r.a[k])*(hi-mid) + int(r.b[k])*(mid-lo)) / (hi - lo)
+			straight = straight && int(v)-want <= stretchTolerance && want-int(v) <= stretchTolerance
+		}
+		for x := max(lo, from); x <= hi && x < to; x++ {
+			if !straight {
+				for k, v := range r.at(t, x) {
+					wide[k][x] = v
+				}
+				continue
+			}
+			for k := range wide {
+				wide[k][x] = uint16((int(r.a[k])*(hi-x) + int(r.b[k])*(x-lo) + (hi-lo)/2) / (hi - lo))
+			}
+		}
+	}
+}
+
+// at is the tints of pixel x of the row; valid until the next call.
+func (r *meshReader) at(t *gradient, x int) []uint16 {
+	for k := range r.comps {
+		r.comps[k] = t.value(k, x)
+	}
+	return r.sample.Tints(r.comps)
 }
 
 func store(tints []uint16, i int, wide [][]uint16, narrow [][]uint8) {
@@ -125,6 +165,13 @@ func grownRows[T any](rows [][]T, n, size int) [][]T {
 	return rows
 }
 
+func grownRow[T any](row []T, n int) []T {
+	if cap(row) < n {
+		return make([]T, n)
+	}
+	return row[:n]
+}
+
 // triangles calls paint for the pixels x0+from <= x < x0+to of each triangle in row y, in paint order.
 func (m *mesh) triangles(y, x0, x1 int, painted []bool, paint func(from, to int, t *gradient)) {
 	block := (y - m.first) >> m.shift
@@ -139,6 +186,7 @@ func (m *mesh) triangles(y, x0, x1 int, painted []bool, paint func(from, to int,
 		}
 		c := m.corner[3*t : 3*t+3 : 3*t+3]
 		from, to := m.span(y, c[0], c[1], c[2])
+		g.from, g.to = from, to
 		from, to = max(from, x0), min(to, x1)
 		if from >= to || !g.set(y, c[0], c[1], c[2]) {
 			continue
@@ -187,11 +235,12 @@ func (m *mesh) crossing(c int64, i, j int32) int {
 // A gradient is the values of one triangle along a row.
 type gradient struct {
 	*mesh
-	x0      int // of the row read
-	i, j, k int32
-	at      int     // pixel at which s and t are the weights of corners j and k
-	s, t    float64 // and how they change from pixel to pixel
-	ds, dt  float64
+	x0       int // of the row read
+	from, to int // pixels of the triangle in this row
+	i, j, k  int32
+	at       int     // pixel at which s and t are the weights of corners j and k
+	s, t     float64 // and how they change from pixel to pixel
+	ds, dt   float64
 }
 
 // set is false for a triangle without area.
@@ -212,8 +261,8 @@ func (g *gradient) set(y int, i, j, k int32) bool {
 	return true
 }
 
-// line is value k along the row: its amount at pixel x0+from, its change, and its bounds.
-func (g *gradient) line(k, from int) (v0, dv, lo, hi float64) {
+// line is value k along the row: its amount at pixel at, its change, and its bounds.
+func (g *gradient) line(k int) (v0, dv, lo, hi float64) {
 	a, b, c := float64(g.mesh.values[int(g.i)*g.mesh.k+k]), float64(g.mesh.values[int(g.j)*g.mesh.k+k]), float64(g.mesh.values[int(g.k)*g.mesh.k+k])
 	v0 = a + float64(g.s*(b-a)) + float64(g.t*(c-a))
 	dv = float64(g.ds*(b-a)) + float64(g.dt*(c-a))
@@ -221,7 +270,7 @@ func (g *gradient) line(k, from int) (v0, dv, lo, hi float64) {
 }
 
 func (g *gradient) tints(dst []uint16, k, from int) {
-	v0, dv, lo, hi := g.line(k, from)
+	v0, dv, lo, hi := g.line(k)
 	if lo == hi {
 		fill16(dst, uint16(lo+0.5))
 		return
@@ -238,64 +287,16 @@ func (g *gradient) tints(dst []uint16, k, from int) {
 	}
 }
 
+// value is value k at pixel x0+x.
+func (g *gradient) value(k, x int) float64 {
+	v0, dv, lo, hi := g.line(k)
+	return max(lo, min(hi, v0+float64(float64(g.x0+x-g.at)*dv)))
+}
+
 func (g *gradient) values(dst []float32, k, from int) {
-	v0, dv, lo, hi := g.line(k, from)
+	v0, dv, lo, hi := g.line(k)
 	d := g.x0 + from - g.at
 	for i := range dst {
 		dst[i] = float32(max(lo, min(hi, v0+float64(float64(d+i)*dv))))
 	}
-}
-
-// colourReader separates colours, each component rounded to 1/2047 of its range, and remembers them: neighbours are
-// alike. The rounding is worth an eighth of a step of 8 bits.
-type colourReader struct {
-	sample *separate.Sampler
-	ranges []float64
-	n      int // tints of a colour
-	keys   []uint64
-	memory []uint16
-	comps  []float64
-}
-
-const (
-	colourSteps = 2047
-	colourSlots = 1 << 13
-)
-
-func newColourReader(ink *separate.SpaceInk, s *displist.Shading) *colourReader {
-	r := &colourReader{sample: ink.Sampler(nil), n: len(ink.Painted)}
-	n := s.Space.Components()
-	r.comps = make([]float64, n)
-	for i := range n {
-		lo, hi := s.Space.Range(i)
-		r.ranges = append(r.ranges, lo, hi)
-	}
-	if 11*n < 64 {
-		r.keys, r.memory = make([]uint64, colourSlots), make([]uint16, colourSlots*r.n)
-	}
-	return r
-}
-
-// tints of a colour; valid until the next call.
-func (r *colourReader) tints(comps []float64) []uint16 {
-	if r.keys == nil {
-		return r.sample.Tints(comps)
-	}
-	key := uint64(1)
-	for i, v := range comps {
-		lo, hi := r.ranges[2*i], r.ranges[2*i+1]
-		q := 0.0
-		if hi > lo {
-			q = math.Floor(float64(max(0, min(1, (v-lo)/(hi-lo)))*colourSteps) + 0.5)
-		}
-		r.comps[i] = lo + float64(q*(hi-lo))/colourSteps
-		key = key<<11 | uint64(q)
-	}
-	slot := int(key * 0x9e3779b97f4a7c15 >> 51)
-	tints := r.memory[slot*r.n : slot*r.n+r.n]
-	if r.keys[slot] != key {
-		r.keys[slot] = key
-		copy(tints, r.sample.Tints(r.comps))
-	}
-	return tints
 }
