@@ -27,6 +27,7 @@ type source struct {
 	px8   [][]uint8  // instead, for opaque painting onto the root: samples with 8 bits, nil where not painted
 	alpha []uint16   // nil = 1
 	shape []uint16   // part of the shape; nil = 1
+	hold  [][]uint16 // part of alpha that keeps what is there, by component (tilings with overprint); nil = none
 }
 
 // brush returns the brush of item i; effects and values are still missing.
@@ -75,8 +76,8 @@ func (w *worker) row(l *layer, b *brush, y int, spans []raster.Span, s *source) 
 // opaqueRow8 paints a flat opaque colour or opaque samples onto the root plates.
 func (w *worker) opaqueRow8(l *layer, b *brush, y int, spans []raster.Span, s *source) {
 	base := l.at(0, y)
-	for c, e := range b.effects[:l.n] {
-		if e == separate.Leave {
+	for c := range l.n {
+		if b.effects != nil && b.effects[c] == separate.Leave {
 			continue
 		}
 		if s != nil && s.px8[c] != nil {
@@ -220,6 +221,14 @@ func (s *source) from(x0, n int) *source {
 			}
 		}
 	}
+	if s.hold != nil {
+		t.hold = make([][]uint16, len(s.hold))
+		for c, p := range s.hold {
+			if p != nil {
+				t.hold[c] = p[d : d+n]
+			}
+		}
+	}
 	if s.alpha != nil {
 		t.alpha = s.alpha[d : d+n]
 	}
@@ -265,6 +274,9 @@ func (r *rowWork) leavesBackdrop() bool {
 	if r.l.root || (r.l.isolated && !r.l.hasBackdrop()) {
 		return false
 	}
+	if r.s != nil && r.s.hold != nil {
+		return true
+	}
 	for c := range r.l.n {
 		if r.effect(c) == separate.Leave {
 			return true
@@ -301,6 +313,10 @@ func (r *rowWork) normal(c int) {
 		return
 	}
 	if r.s != nil && r.s.px != nil {
+		if r.s.hold != nil && r.s.hold[c] != nil {
+			r.held(c)
+			return
+		}
 		src := r.s.px[c]
 		row := r.row(c, src != nil)
 		if row == nil {

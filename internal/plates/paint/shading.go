@@ -150,9 +150,11 @@ func (w *worker) textured(pl *plan, i int, box raster.IntRect, l *layer) {
 
 // narrowed multiplies a source by a stencil's part of every pixel.
 func narrowed(src *source, part []uint16) *source {
-	for _, p := range src.px {
-		if p != nil {
-			mulRow(p, p, part)
+	for _, planes := range [][][]uint16{src.px, src.hold} {
+		for _, p := range planes {
+			if p != nil {
+				mulRow(p, p, part)
+			}
 		}
 	}
 	for _, p := range []*[]uint16{&src.alpha, &src.shape} {

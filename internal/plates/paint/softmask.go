@@ -152,7 +152,7 @@ func (w *worker) mask(mp *maskPlan) *maskCover {
 	}
 	l := w.newLayer(nil, rect, mp.plan.ctx, sm.Isolated, sm.Knockout, n)
 	if sm.Luminosity && !sm.Isolated {
-		w.setBackdrop(l, mp.backdrop)
+		w.setBackdrop(l, mp.backdrop[:])
 	}
 	w.items(mp.plan, 0, len(mp.plan.items), l)
 	values := make([]uint16, l.size())
@@ -166,15 +166,19 @@ func (w *worker) mask(mp *maskPlan) *maskCover {
 	return c
 }
 
-// setBackdrop gives l an opaque backdrop of one colour.
-func (w *worker) setBackdrop(l *layer, tints [4]uint16) {
+// setBackdrop gives l an opaque backdrop of one colour; nil is solid toner of every component.
+func (w *worker) setBackdrop(l *layer, tints []uint16) {
 	l.haveBackdrop = true
 	l.ba = w.rows.plane(l.size())
 	fill16(l.ba, full)
 	l.b = make([][]uint16, l.n)
 	for c := range l.b {
 		l.b[c] = w.rows.plane(l.size())
-		fill16(l.b[c], tints[c])
+		tint := uint16(full)
+		if tints != nil {
+			tint = tints[c]
+		}
+		fill16(l.b[c], tint)
 	}
 }
 

@@ -13,14 +13,14 @@ import (
 // Tiling patterns (8.7.3) are painted one of two ways. All tiles are one group (11.6.7), whose colour, shape
 // and opacity are the source of the item; the item's shape clips them.
 //
-//   - A cell that does not read its backdrop is painted once, into a raster of its own that lies along the
+//   - A cell without blend modes is painted once, into a raster of its own that lies along the
 //     axes of the pattern and wraps round: one step wide and high, finer than the page by cellFine. It is
 //     averaged over the size of a pixel, and each pixel of the page takes the entry its centre falls on.
 //     So a pattern stands where it was written to an eighth of a pixel whatever its step, matrix and number of
 //     tiles; tiles that touch leave no seam, tiles smaller than a pixel give their mean, and what a
-//     pixel gets depends on its place alone.
-//   - A cell with blend modes or overprint depends on what lies below: it is painted tile by tile
-//     into a group, and so are cells too large for a raster. Where the pattern is upright its lattice is rounded to
+//     pixel gets depends on its place alone. With overprint, the raster also has what part of each
+//     component is kept of what lies below.
+//   - A cell with blend modes depends on what lies below: it is painted tile by tile into a group, and so are cells too large for a raster. Where the pattern is upright its lattice is rounded to
 //     whole pixels and each tile stretched to fit, by less than a pixel, so that tiles that touch leave
 //     no seam. Turned ones stand exact.
 //
@@ -82,7 +82,7 @@ func (w *worker) tiled(pl *plan, i int, box raster.IntRect, cl *clipCover, l *la
 	src := &source{x0: box.X0}
 	var tex texture
 	if c := w.cell(pl, i, n); c != nil {
-		tex = newCellTexture(w, pl, t, c, n, box, src)
+		tex = newCellTexture(w, pl, t, c, n, box, src, l, b, pl.items[i].Kind == displist.Image)
 	} else {
 		g := w.newLayer(l, box, st.ctx, false, false, n)
 		defer w.release(g)
@@ -335,4 +335,32 @@ func (w *worker) pen(pl *plan, it *displist.Item) (geom.StrokeStyle, geom.Matrix
 	}
 	style.DashPhase = float64(style.DashPhase * size)
 	return style, inv
+}
+
+// held composites component c of a source that keeps some of what is there.
+func (r *rowWork) held(c int) {
+	src, hold := r.s.px[c], r.s.hold[c]
+	var under []uint16
+	if r.pb != nil {
+		under = r.pb[c]
+	}
+	row := r.row(c, src != nil || under != nil)
+	if row == nil {
+		return
+	}
+	for i, v := range row {
+		var s, b uint16
+		if src != nil {
+			s = src[i]
+		}
+		switch {
+		case under != nil:
+			b = under[i]
+		case r.pb == nil && !r.l.knockout:
+			b = v
+		}
+		sum := uint64(v)*uint64(full-r.k[i]) + uint64(r.m[i])*uint64(s) + uint64(mul16(r.m[i], hold[i]))*uint64(b)
+		row[i] = div16(min(sum, full*full+0x7FFF))
+	}
+	r.store(c, row)
 }

@@ -111,7 +111,8 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	one := float64(cell.area*det)*b.scale + cell.fixed
 	seen := inv.Bounds(rect)
 	n := tileCount(seen.W()+t.Bounds.W(), t.XStep) * tileCount(seen.H()+t.Bounds.H(), t.YStep)
-	if b.reader.tileReading(t).backdrop {
+	reads := b.reader.tileReading(t)
+	if reads.blends {
 		return n * one
 	}
 	c := 0.0
@@ -119,6 +120,9 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 		b.met[t] = true
 		lap := tileCount(t.Bounds.W(), t.XStep) * tileCount(t.Bounds.H(), t.YStep)
 		c = float64(costFine*cell.area*det)*b.scale + float64(lap*cell.fixed)
+		if reads.backdrop {
+			c *= 2
+		}
 	}
 	if float64(t.XStep*t.YStep*det)*b.scale > largeTile {
 		c += n * one
