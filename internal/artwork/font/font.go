@@ -1,6 +1,10 @@
 // Package font turns PDF font dictionaries into glyph outlines and advances (ISO 32000-2, 9.5 to
-// 9.10): simple and composite fonts, Type 1, CFF, TrueType and OpenType programs, CMaps; Type 3 glyph
-// procedures are handed to the interpreter.
+// 9.10): simple and composite fonts, Type 1, CFF, TrueType and OpenType programs, CMaps, the predefined ones
+// among them; Type 3 glyph procedures are handed to the interpreter.
+//
+// Fonts that are not in the file are drawn by others that travel with the program, stretched to the widths the
+// file gives; a character none of them has is a box of its width, and a finding. Programs are parsed when a page
+// uses them, outlines are drawn when they are first asked for.
 //
 // Font programs are read by parsers of this package. They look only for what a filled outline at
 // press resolution needs: hints, kerning and substitution tables stay unread, because PDF text has
