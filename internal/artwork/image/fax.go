@@ -8,7 +8,8 @@ import (
 )
 
 // fax finishes a CCITTFaxDecode image (7.4.6). End-of-line codes are taken where they are, wherever
-// rows end: EndOfLine and EndOfBlock tell nothing more. Rows beyond the image's height are not read.
+// rows end: EndOfLine and EndOfBlock tell nothing more. Rows beyond the image's height are not read, and damaged
+// rows are told and shown as far as they go, whatever DamagedRowsBeforeError allows.
 func (d *decoding) fax(im *Image, data []byte, parms pdf.Dict) (*Image, error) {
 	doc := d.r.doc
 	k, _ := doc.Int(parms["K"])

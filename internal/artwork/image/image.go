@@ -22,6 +22,9 @@ var (
 
 // Image is a decoded image. Samples keep the source depth: rows of Width x Components samples of
 // Bits bits, most significant first, each row padded to a byte. Immutable.
+//
+// It holds its samples once, decoded when the page that shows it is read, and lives as long as that page's
+// display list; the Reader keeps limits.ImageCacheBytes of the images used last for further pages.
 type Image struct {
 	Width, Height int
 	Bits          int          // 1, 2, 4, 8 or 16

@@ -2,8 +2,11 @@ package fax
 
 import (
 	"bytes"
+	"flag"
 	"io"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -299,4 +302,25 @@ func FuzzDecode(f *testing.F) {
 			}
 		}
 	})
+}
+
+var remake = flag.Bool("remake", false, "write testdata anew")
+
+// The samples in testdata are an invented picture in mixed rows, for tests that show it to other programs.
+func TestKeptSampleDecodes(t *testing.T) {
+	want := rows(rand.New(rand.NewPCG(9, 9)), 50, 40)
+	data := encode(want, style{k: 4, eol: true, rtc: true})
+	name := filepath.Join("testdata", "mixed-50x40.fax")
+	if *remake {
+		if err := os.WriteFile(name, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	kept, err := os.ReadFile(name)
+	if err != nil || !bytes.Equal(kept, data) {
+		t.Fatal("the sample is not what the encoder writes", err)
+	}
+	if got := Decode(kept, Params{K: 4, Columns: 50, Rows: 40}); got.Rows != 40 || got.Damaged > 0 || !bytes.Equal(got.Pix, packed(want)) {
+		t.Errorf("%d rows, %d damaged", got.Rows, got.Damaged)
+	}
 }

@@ -157,8 +157,9 @@ func (t *tile) samples(cs *codestream, need []bool, coders []coder) {
 	var jobs []job
 	for i := range t.comps {
 		tc := &t.comps[i]
-		if !need[i] && !(mct && i < 3) {
-			continue
+		together := mct && i < 3
+		if !need[i] && !together || !tc.coded && !(together && (t.comps[0].coded || t.comps[1].coded || t.comps[2].coded)) {
+			continue // not wanted, or all 0
 		}
 		n := (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
 		if tc.coding.reversible {
@@ -194,11 +195,11 @@ func (t *tile) samples(cs *codestream, need []bool, coders []coder) {
 		}
 	}
 	for i := range t.comps {
-		if tc := &t.comps[i]; tc.coded && (tc.ints != nil || tc.floats != nil) {
+		if tc := &t.comps[i]; tc.ints != nil || tc.floats != nil {
 			tc.inverse(len(coders))
 		}
 	}
-	if mct {
+	if mct && (t.comps[0].ints != nil || t.comps[0].floats != nil) {
 		t.untransform(len(coders))
 	}
 }
@@ -336,11 +337,12 @@ func (pl *plane) put(at int, line []uint16, bits int) {
 func (pl *plane) line(dst []uint16, tc *tileComponent, y, offset int) {
 	at := y * len(dst)
 	for x := range dst {
-		var v int
-		if tc.ints != nil {
-			v = int(tc.ints[at+x]) + offset
-		} else {
-			v = int(math.Floor(float64(tc.floats[at+x])+0.5)) + offset
+		v := offset
+		switch {
+		case tc.ints != nil:
+			v += int(tc.ints[at+x])
+		case tc.floats != nil:
+			v += int(math.Floor(float64(tc.floats[at+x]) + 0.5))
 		}
 		v = max(0, min(pl.top, v))
 		if pl.table != nil {

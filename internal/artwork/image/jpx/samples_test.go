@@ -241,3 +241,20 @@ func FuzzDecode(f *testing.F) {
 		}
 	})
 }
+
+// A picture of one colour may hold no code-block at all.
+func TestPictureWithoutCodeBlocks(t *testing.T) {
+	data := sample(t, "gray")
+	at := bytes.Index(data, []byte{0xff, markSOD & 0xff}) + 2
+	empty := append(bytes.Clone(data[:at]), 0, 0, 0, 0xff, markEOC&0xff) // three packets that hold nothing
+	binary.BigEndian.PutUint32(empty[bytes.Index(empty, []byte{0xff, markSOT & 0xff})+6:], 0)
+	p, got := decoded(t, empty, 1)
+	if p.Damage != nil {
+		t.Error(p.Damage)
+	}
+	for i, v := range got[0] {
+		if v != 128 {
+			t.Fatalf("sample %d is %d", i, v)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 
 	"laydown/internal/artwork/image/jbig2"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
 )
 
 // jbig2 finishes a JBIG2Decode image (7.4.7): in the data black is 1, in the samples it is 0.
@@ -21,21 +22,26 @@ func (d *decoding) jbig2(im *Image, data []byte, parms pdf.Dict) (*Image, error)
 		return nil, err
 	}
 	page, damage, err := jbig2.Decode(data, globals, im.Width, im.Height)
-	switch {
-	case errors.Is(err, jbig2.ErrUnsupported):
-		return nil, fmt.Errorf("%w: %w", ErrUnsupported, err)
-	case errors.Is(err, jbig2.ErrTooLarge):
-		return nil, fmt.Errorf("%w: %w", ErrTooLarge, err)
-	case err != nil:
-		return nil, err
+	if err != nil {
+		return nil, jbig2Error(err)
 	}
 	if damage != nil {
-		d.damaged("image-data-damaged", fmt.Sprintf("The JBIG2 data of an image of %d x %d pixels is damaged, cut short or of a kind that cannot be read.", im.Width, im.Height),
-			"Part of the image is missing in print.")
+		d.report(finding.Finding{ID: "image-data-damaged", Severity: finding.Warning, Class: classOf(jbig2Error(damage)), Incomplete: true,
+			What: fmt.Sprintf("Part of the JBIG2 data of an image of %d x %d pixels cannot be read: %v.", im.Width, im.Height, damage), Why: "Part of the image is missing in print."})
 	}
 	if page.W != im.Width || page.H != im.Height {
 		d.sizeDiffers(im, page.W, page.H)
 	}
 	invert(page.Pix)
 	return im, d.fit(im, page.Pix)
+}
+
+func jbig2Error(err error) error {
+	switch {
+	case errors.Is(err, jbig2.ErrUnsupported):
+		return fmt.Errorf("%w: %w", ErrUnsupported, err)
+	case errors.Is(err, jbig2.ErrTooLarge):
+		return fmt.Errorf("%w: %w", ErrTooLarge, err)
+	}
+	return err
 }
