@@ -2,10 +2,10 @@
 // paint order with their source colours untouched and no press in it. A List is immutable after
 // interp made it; many goroutines may replay it, whole or cropped.
 //
-// What is guaranteed: all coordinates are in list space (package geom) and finite; every colour has
-// Space.Components() finite components inside their ranges; clips, groups and soft masks are
-// resolved; inherited state is written out on each item; items that cannot mark are left out;
-// hidden ones are kept with Hidden set.
+// What is guaranteed: all coordinates are in list space (package geom), those of a tiling's cell in its
+// pattern space, and finite; every colour has Space.Components() finite components inside their ranges;
+// clips, groups, soft masks and patterns are resolved; inherited state is written out on each item;
+// items that cannot mark are left out; hidden ones are kept with Hidden set. Validate checks it.
 package displist
 
 import (

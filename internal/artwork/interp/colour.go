@@ -82,6 +82,7 @@ func (m *machine) setColour(k *ink, ops []pdf.Object) bool {
 		if k.space.Family() != colour.FamilyPattern {
 			return false
 		}
+		k.comps = nil
 		if c := k.space.Components(); c > 0 && len(ops) > c { // of an uncoloured pattern
 			comps := take(&m.arena.floats, c)
 			if !lastNumbers(comps, ops[:len(ops)-1]) {

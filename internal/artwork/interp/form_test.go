@@ -111,6 +111,10 @@ func TestForms(t *testing.T) {
 			x := f.Stream("/Subtype /Image /Width 2 /Height 1 /BitsPerComponent 8 /ColorSpace /DeviceGray /Filter /JPXDecode", "ab")
 			f.Page(200, 100, "/XObject << /Im "+ref(x)+" >>", "40 0 0 20 10 10 cm /Im Do 0 0 1 1 re f")
 		}},
+		{"form/postscript-is-reported", func(f *pdfbuild.File) {
+			a, b := f.Stream("/Subtype /PS", "showpage"), f.Stream("/Subtype /Form /Subtype2 /PS /BBox [0 0 9 9]", "0 0 9 9 re f")
+			f.Page(200, 100, "/XObject << /A "+ref(a)+" /B "+ref(b)+" >>", "/A Do /B Do 0 0 9 9 re f")
+		}},
 		{"names/reachable-used-or-not", func(f *pdfbuild.File) {
 			sp := func(n string) string { return strings.Replace(whiteSpace, "White", n, 1) }
 			in := f.Stream("/Subtype /Form /BBox [0 0 20 20] /Resources << /ColorSpace << /A "+sp("InForm")+" >> >>", "")

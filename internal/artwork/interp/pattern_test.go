@@ -37,6 +37,10 @@ func TestTilings(t *testing.T) {
 			p := f.Stream(shapeDict+"/Resources << >>", "0 0 5 5 re f")
 			f.Page(200, 100, "/Pattern << /P "+ref(p)+" >>", "/Pattern cs /P scn 10 10 50 50 re f 0 g 0 0 9 9 re f")
 		}},
+		{"uncoloured-with-too-few-components", func(f *pdfbuild.File) {
+			p := f.Stream(shapeDict+"/Resources << >>", "0 0 5 5 re f")
+			f.Page(200, 100, "/Pattern << /P "+ref(p)+" >> /ColorSpace << /PK [/Pattern /DeviceCMYK] >>", "/PK cs 0 1 0 /P scn 10 10 50 50 re f /P scn 0 0 9 9 re f")
+		}},
 		{"uncoloured-paints-no-images-and-gradients", func(f *pdfbuild.File) {
 			im := f.Stream("/Subtype /Image /Width 1 /Height 1 /BitsPerComponent 8 /ColorSpace /DeviceGray", "a")
 			st := f.Stream("/Subtype /Image /Width 8 /Height 1 /BitsPerComponent 1 /ImageMask true", "a")

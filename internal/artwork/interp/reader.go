@@ -5,6 +5,10 @@
 // appearances within them) run on one graphics state and append to one list of items. Everything
 // is carried to list space while it is read; what is inherited is written out on each item; what
 // cannot mark never reaches the list.
+//
+// Patterns are settled where they are selected and resolved where they paint. A tiling's cell is a list of its own in
+// pattern space, run once for each colour it is used in and each graphics state it may begin with;
+// pattern.go tells of colours, cell.go of cells, shading.go and mesh.go of shadings.
 package interp
 
 import (

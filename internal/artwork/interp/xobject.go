@@ -25,7 +25,11 @@ func opDo(m *machine, ops []pdf.Object) bool {
 	if oc := s.Dict["OC"]; oc != nil {
 		m.f.oc = m.enter(oc, outer)
 	}
-	switch kind, _ := m.r.Doc.Name(s.Dict["Subtype"]); kind {
+	kind, _ := m.r.Doc.Name(s.Dict["Subtype"])
+	if second, _ := m.r.Doc.Name(s.Dict["Subtype2"]); second == "PS" { // Table 93
+		kind = second
+	}
+	switch kind {
 	case "Image":
 		m.imageXObject(s)
 	case "Form":
