@@ -415,6 +415,19 @@ func TestIdeographsAreBoxes(t *testing.T) {
 	}
 }
 
+// Half-width Latin characters come from a font whose characters are all as wide as each other.
+func TestHalfWidthLatin(t *testing.T) {
+	for _, tc := range []struct{ encoding, family string }{{"90ms-RKSJ-H", "Courier"}, {"90msp-RKSJ-H", "Helvetica"}, {"GBK-EUC-H", "Courier"}, {"KSCms-UHC-HW-V", "Courier"}, {"ETen-B5-H", "Courier"}} {
+		f, _, _ := fontFrom(t, func(p *pdfbuild.File) string {
+			return "<< /Type /Font /Subtype /Type0 /BaseFont /Demo /Encoding /" + tc.encoding + " /DescendantFonts [ << /Subtype /CIDFontType0 /DW 500 >> ] >>"
+		})
+		i, _ := outlineOf(substituteFor(tc.family, 0), substituteFor(tc.family, 0).unicodeCmap().lookup('i'))
+		if got := f.Outline(f.Glyphs(nil, "i")[0].ID); got == nil || len(got.Points) != len(i.Points) {
+			t.Errorf("%s: i draws %s", tc.encoding, pathText(got))
+		}
+	}
+}
+
 // Glyph indices of the usual fonts are read in the order these have, of others not at all.
 func TestGlyphIndicesOfUsualFonts(t *testing.T) {
 	for name, want := range map[string]string{"Arial,Bold": "font-not-embedded", "Demo": "font-glyph-missing font-not-embedded"} {

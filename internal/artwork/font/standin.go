@@ -59,9 +59,10 @@ func (v *variants) at(id int) (variant, bool) {
 func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 	f := b.font
 	b.readStyle()
-	t := substituteFor(f.Name, b.flags)
+	family, style := styleOf(f.Name, b.flags)
+	t, mono := substitutes[family][style](), substitutes[2][style]
 	f.prog, f.Kind = t, TrueTypeProgram
-	runeOf := b.compositeRunes(c, cidFont)
+	runeOf, ordering := b.compositeRunes(c, cidFont)
 	v := &variants{ids: map[variant]int{}}
 	c.gid = func(cid, code uint32, n int) int {
 		w := c.width(cid) / 1000
@@ -70,7 +71,11 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 			return -1
 		}
 		if ok {
-			if p, gid := substituteGlyph(t, r); gid > 0 {
+			face := t
+			if halfWidth(ordering, cid) {
+				face = mono()
+			}
+			if p, gid := substituteGlyph(face, r); gid > 0 {
 				adv, _ := p.advance(gid)
 				return v.id(variant{p, gid, stretchTo(w, adv)})
 			}
@@ -92,17 +97,18 @@ func (b *builder) substituteComposite(c *composite, cidFont pdf.Dict) {
 // compositeRunes finds the characters of a composite font: by the character collection of its CIDs, by
 // codes that are Unicode themselves, else by the ToUnicode CMap (9.10.2), else by the order of glyphs that
 // the usual TrueType fonts begin with.
-func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code uint32, n int) (rune, bool) {
+// ordering is that of the collection, "" when it is none of the published ones.
+func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) (runeOf func(cid, code uint32, n int) (rune, bool), ordering string) {
 	var to, collection *cmapFile
 	if s, ok := b.doc.Stream(b.dict["ToUnicode"]); ok {
 		to = b.streamCMap(s) // damage leaves characters out, which is reported when they are used
 	}
 	info, _ := b.doc.Dict(cidFont["CIDSystemInfo"])
-	if ordering, ok := b.doc.Resolve(info["Ordering"]).(pdf.String); ok {
-		collection = collectionRunes(string(ordering))
-	}
-	if collection == nil && c.cmap.ordering != "" {
-		collection = collectionRunes(c.cmap.ordering)
+	given, _ := b.doc.Resolve(info["Ordering"]).(pdf.String)
+	for _, ordering = range []string{string(given), c.cmap.ordering, ""} {
+		if collection = collectionRunes(ordering); collection != nil {
+			break
+		}
 	}
 	name, _ := b.doc.Name(b.dict["Encoding"])
 	isUnicode := strings.HasPrefix(string(name), "Uni") && (strings.Contains(string(name), "UCS2") || strings.Contains(string(name), "UTF16"))
@@ -124,7 +130,13 @@ func (b *builder) compositeRunes(c *composite, cidFont pdf.Dict) func(cid, code 
 			return runeFromName(names[cid])
 		}
 		return 0, cid > 0 && cid <= 2 // two glyphs without marks
-	}
+	}, ordering
+}
+
+// halfWidth tells the CIDs of a collection whose Latin characters are all half as wide as an ideograph.
+func halfWidth(ordering string, cid uint32) bool {
+	r := map[string][2]uint32{"Japan1": {231, 632}, "GB1": {814, 939}, "CNS1": {13648, 13742}, "Korea1": {8094, 8190}}[ordering]
+	return cid >= r[0] && cid <= r[1] && r[1] > 0
 }
 
 // usualOrder tells fonts whose glyphs are known to begin in the Macintosh order, by their names: CIDs of a font that
