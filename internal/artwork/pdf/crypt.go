@@ -91,8 +91,8 @@ func (d *Document) unlock(trailer Dict, password string) error {
 		s.key = nil
 	}
 	d.security = s
-	d.objects.Clear() // what was read on the way was not decrypted
-	d.objStms.Clear()
+	d.objects.clear() // what was read on the way was not decrypted
+	d.objStms.clear()
 	return nil
 }
 

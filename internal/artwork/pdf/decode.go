@@ -3,6 +3,7 @@ package pdf
 import (
 	"errors"
 	"fmt"
+	"sync/atomic"
 
 	"laydown/internal/finding"
 	"laydown/internal/limits"
@@ -164,7 +165,7 @@ func withoutCryptFilters(chain []Filter) []Filter {
 func (d *Document) room(s *Stream, b bounds, total int64) int64 {
 	already := int64(0)
 	if s.raw != nil {
-		already = s.raw.charged.Load()
+		already = d.chargedOf(s.raw).Load()
 	}
 	left := d.budget.Load()
 	if b.data {
@@ -179,12 +180,13 @@ func (d *Document) charge(s *Stream, b bounds, n int64) {
 	if s.raw == nil {
 		return
 	}
+	charged := d.chargedOf(s.raw)
 	for {
-		c := s.raw.charged.Load()
+		c := charged.Load()
 		if n <= c {
 			return
 		}
-		if s.raw.charged.CompareAndSwap(c, n) {
+		if charged.CompareAndSwap(c, n) {
 			d.budget.Add(c - n)
 			if b.data {
 				d.dataBudget.Add(c - n)
@@ -192,6 +194,18 @@ func (d *Document) charge(s *Stream, b bounds, n int64) {
 			return
 		}
 	}
+}
+
+// chargedOf counts what r has been charged for. It outlives r: an object that was forgotten is read again.
+func (d *Document) chargedOf(r *rawData) *atomic.Int64 {
+	if r.doc == nil {
+		return &r.charged
+	}
+	if v, ok := d.charged.Load(r.off); ok {
+		return v.(*atomic.Int64)
+	}
+	v, _ := d.charged.LoadOrStore(r.off, &atomic.Int64{})
+	return v.(*atomic.Int64)
 }
 
 // Filters is the stream's filter chain with long names and resolved parameters.

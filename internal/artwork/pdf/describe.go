@@ -39,7 +39,7 @@ func (d *Document) Lookup(path string) (Object, Ref, error) {
 		}
 		ref = p.Ref
 		dict := copyDict(p.Dict)
-		in := d.pages[n-1].in
+		in := d.pages[n-1].in.under(p.Dict)
 		for k, v := range map[Name]Object{"Resources": in.resources, "MediaBox": in.mediaBox, "CropBox": in.cropBox, "Rotate": in.rotate} {
 			if v != nil {
 				dict[k] = v

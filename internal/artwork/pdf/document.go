@@ -55,9 +55,9 @@ type Document struct {
 	topNumber int  // largest object number seen
 	pages     []*pageSlot
 
-	objects    sync.Map // int -> Object
-	objStms    sync.Map // int -> *objStm
-	values     atomic.Int64
+	objects    cache        // of Object by number
+	objStms    cache        // of *objStm by number
+	charged    sync.Map     // int64 -> *atomic.Int64: bytes taken from the budgets for the stream at that place of the file
 	budget     atomic.Int64 // bytes that may still be decoded, and
 	dataBudget atomic.Int64 // those of them for what is no image
 	effort     atomic.Int64 // bytes of the file that may still be parsed
@@ -98,6 +98,8 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	}
 	d.budget.Store(decodeBudget(src.size, limits.DecodeCeiling))
 	d.dataBudget.Store(decodeBudget(src.size, limits.DataCeiling))
+	d.objects.init(limits.ObjectCacheBytes)
+	d.objStms.init(limits.ObjectStreamCacheBytes)
 	d.effort.Store(limits.ParseFloor + limits.ParseFactor*src.size)
 	header := d.readHeader()
 	if err := d.readChain(); err == nil {

@@ -17,3 +17,9 @@ func ParseOne(b []byte) (Object, bool) {
 	o, ok := p.parseObject(0)
 	return o, ok && !p.damaged && !p.over
 }
+
+// Forget empties what the document keeps.
+func (d *Document) Forget() {
+	d.objects.clear()
+	d.objStms.clear()
+}

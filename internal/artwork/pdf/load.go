@@ -10,18 +10,14 @@ import (
 
 // load gives object num, parsing it when it is asked for the first time.
 func (d *Document) load(num int) Object {
-	if o, ok := d.objects.Load(num); ok {
-		return unbox(o)
+	e := d.objects.load(num)
+	if e == nil {
+		e = &cached{value: d.find(num, false)}
+		e.bytes.Store(weightOf(e.value))
+		e = d.objects.keep(num, e)
 	}
-	o := d.find(num, false)
-	got, _ := d.objects.LoadOrStore(num, box{o})
-	return unbox(got)
+	return e.value
 }
-
-// box lets the cache hold null objects.
-type box struct{ o Object }
-
-func unbox(v any) Object { return v.(box).o }
 
 // find looks an object up through the cross-reference entries, then by the scan of the file when it
 // is not where they say. With plain it does not look into object streams: what describes an object
@@ -70,7 +66,7 @@ func (d *Document) fromScan(num int, listed, plain bool) Object {
 	if e.kind == entryAt {
 		o, ok = d.objectAt(num, e.off)
 	} else {
-		o, ok = s.objectIn(d, num, e)
+		o, ok = d.memberOf(d.objStm(int(e.off), s.findPlain(d)), num, int(e.gen))
 	}
 	if ok {
 		d.malformed("object-misplaced", finding.Note, num, "Objects are not where the file's list says; they were found by searching the file.", remedySaveAgain)
@@ -93,10 +89,7 @@ func (d *Document) parseAt(at int64) (in indirect, s *Stream, ok bool) {
 	if !ok {
 		return in, nil, false
 	}
-	if !effort || d.values.Add(int64(p.values)) > limits.MaxValues {
-		p.over = true
-	}
-	if p.over {
+	if !effort || p.over {
 		d.sink.Add(finding.Finding{ID: "object-too-large", Severity: finding.Error, Class: finding.OverLimit, Incomplete: true,
 			What:   "An object is nested deeper or has more entries than can be read; it is taken as missing.",
 			Remedy: remedySaveAgain, Place: finding.Place{Object: in.num}})
@@ -157,20 +150,7 @@ type objStm struct {
 // objectIn reads object num out of object stream stm, where it should have the given index.
 func (d *Document) objectIn(num, stm, index int) (Object, bool) {
 	for range limits.MaxRefHops {
-		v, _ := d.objStms.LoadOrStore(stm, &objStm{})
-		s := v.(*objStm)
-		s.once.Do(func() {
-			st, ok := d.find(stm, true).(*Stream)
-			if !ok {
-				return
-			}
-			d.readObjStm(s, st, func(o Object) Object {
-				if r, ok := o.(Ref); ok {
-					return direct(d.find(r.Num, true))
-				}
-				return o
-			})
-		})
+		s := d.objStm(stm, func(num int) Object { return d.find(num, true) })
 		if o, ok := d.memberOf(s, num, index); ok {
 			return o, true
 		}
@@ -183,9 +163,35 @@ func (d *Document) objectIn(num, stm, index int) (Object, bool) {
 	return nil, false
 }
 
+// objStm gives object stream num, decoded; an empty one when there is none. find must not look into object streams.
+func (d *Document) objStm(num int, find func(int) Object) *objStm {
+	e := d.objStms.load(num)
+	if e == nil {
+		e = d.objStms.keep(num, &cached{value: &objStm{}})
+	}
+	s := e.value.(*objStm)
+	s.once.Do(func() {
+		st, ok := find(num).(*Stream)
+		if !ok {
+			return
+		}
+		d.readObjStm(s, st, func(o Object) Object {
+			if r, ok := o.(Ref); ok {
+				return direct(find(r.Num))
+			}
+			return o
+		})
+		d.objStms.weigh(e, int64(cap(s.data)+16*len(s.nums)))
+	})
+	return s
+}
+
 // readObjStm decodes st into s. resolve must not look into object streams.
 func (d *Document) readObjStm(s *objStm, st *Stream, resolve func(Object) Object) {
 	data, err := d.decodeAll(st, resolve)
+	if !d.spend(int64(len(data) / 16)) { // inflating is that much faster than parsing
+		return
+	}
 	if err != nil {
 		d.malformed("stream-damaged", finding.Warning, st.Ref.Num, "A part of the file that holds other objects is damaged; objects may be missing.", remedySaveAgain)
 	}
@@ -224,7 +230,7 @@ func (d *Document) memberOf(s *objStm, num, index int) (Object, bool) {
 	p := &parser{lex: *NewLexer(s.data)}
 	p.lex.SetPos(s.offs[index])
 	o, ok := p.parseObject(0)
-	if !d.spend(int64(p.lex.pos-s.offs[index])) || p.over || d.values.Add(int64(p.values)) > limits.MaxValues {
+	if !d.spend(int64(p.lex.pos-s.offs[index])) || p.over {
 		return nil, false
 	}
 	d.reportParser(p, num)

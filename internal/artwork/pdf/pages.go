@@ -41,11 +41,19 @@ func (in inherited) under(n Dict) inherited {
 
 // pageSlot is a leaf of the page tree; the page is made when asked for.
 type pageSlot struct {
-	ref  Ref
-	dict Dict
-	in   inherited
-	once sync.Once
-	page *Page
+	ref    Ref
+	direct Dict      // the page when it stands in /Kids itself, against the rule of Table 30
+	in     inherited // from its ancestors
+	told   sync.Once // its faults are reported once
+}
+
+// dict is the page's own dictionary.
+func (d *Document) dict(s *pageSlot) Dict {
+	if s.direct != nil {
+		return s.direct
+	}
+	n, _ := d.Resolve(s.ref).(Dict)
+	return n
 }
 
 // maxTreeDepth of page trees; balanced ones stay below 10.
@@ -104,7 +112,12 @@ func (w *treeWalk) node(o Object, in inherited, depth int) {
 	kind, _ := d.Name(n["Type"])
 	if !hasKids || kind == "Page" && n["Contents"] != nil {
 		if kind == "Page" || kind != "Pages" && (n["MediaBox"] != nil || n["Contents"] != nil || n["Resources"] != nil) {
-			w.out = append(w.out, &pageSlot{ref: ref, dict: n, in: in.under(n)})
+			s := &pageSlot{ref: ref, in: in}
+			if ref.Num == 0 {
+				s.direct = n
+				d.malformed("page-direct", finding.Note, 0, "A page stands inside the list of pages instead of being an object of its own.", remedySaveAgain)
+			}
+			w.out = append(w.out, s)
 			return
 		}
 		d.malformed("page-tree-damaged", finding.Warning, ref.Num, "The list of pages holds something that is not a page; it was left out.", remedySaveAgain)
@@ -156,14 +169,14 @@ func (d *Document) collectPages() bool {
 			}
 		}
 		in := inherited{}
-		for i := len(chain) - 1; i >= 0; i-- {
+		for i := len(chain) - 1; i >= 1; i-- { // the page's own come when it is made
 			in = in.under(chain[i])
 		}
 		ref := Ref{Num: n}
 		if e := d.entries[n]; e.kind == entryAt {
 			ref.Gen = int(e.gen)
 		}
-		d.pages = append(d.pages, &pageSlot{ref: ref, dict: dict, in: in})
+		d.pages = append(d.pages, &pageSlot{ref: ref, in: in})
 		if len(d.pages) >= limits.MaxPages {
 			break
 		}
@@ -178,35 +191,38 @@ func (d *Document) collectPages() bool {
 // NumPages is the number of page leaves found by walking the tree (guarded against cycles).
 func (d *Document) NumPages() int { return len(d.pages) }
 
-// Page returns page n, from 1.
+// Page returns page n, from 1. Its Ref is zero when the page stands directly in the page tree's /Kids.
 func (d *Document) Page(n int) (*Page, error) {
 	if n < 1 || n > len(d.pages) {
 		return nil, fmt.Errorf("there is no page %d: the file has %d", n, len(d.pages))
 	}
 	s := d.pages[n-1]
-	s.once.Do(func() { s.page = d.makePage(n, s) })
-	return s.page, nil
+	sink := finding.Discard
+	s.told.Do(func() { sink = d.sink })
+	return d.makePage(n, s, sink), nil
 }
 
-func (d *Document) makePage(n int, s *pageSlot) *Page {
-	p := &Page{Number: n, Ref: s.ref, Dict: s.dict, UserUnit: 1}
+func (d *Document) makePage(n int, s *pageSlot, sink finding.Sink) *Page {
+	dict := d.dict(s)
+	in := s.in.under(dict)
+	p := &Page{Number: n, Ref: s.ref, Dict: dict, UserUnit: 1}
 	fault := func(id finding.ID, what string) {
-		d.sink.Add(finding.Finding{ID: id, Severity: finding.Warning, Class: finding.Malformed, What: what,
+		sink.Add(finding.Finding{ID: id, Severity: finding.Warning, Class: finding.Malformed, What: what,
 			Why:    "Where the page is cut and how it lies on the sheet depends on it.",
 			Remedy: remedySaveAgain, Place: finding.Place{Page: n, Object: s.ref.Num}})
 	}
-	p.Resources, _ = d.Dict(s.in.resources)
+	p.Resources, _ = d.Dict(in.resources)
 	if p.Resources == nil {
 		p.Resources = Dict{}
 	}
 	var ok bool
-	if p.MediaBox, ok = d.box(s.in.mediaBox); !ok {
+	if p.MediaBox, ok = d.box(in.mediaBox); !ok {
 		p.MediaBox = [4]float64{0, 0, 612, 792}
 		fault("page-size-missing", "The page has no usable size (MediaBox); 612 x 792 pt is taken.")
 	}
 	p.CropBox = p.MediaBox
-	if s.in.cropBox != nil {
-		if b, ok := d.clippedBox(s.in.cropBox, p.MediaBox); ok {
+	if in.cropBox != nil {
+		if b, ok := d.clippedBox(in.cropBox, p.MediaBox); ok {
 			p.CropBox = b
 		} else {
 			fault("page-box-broken", "The page's CropBox is broken or lies outside the page; the whole page is taken.")
@@ -216,7 +232,7 @@ func (d *Document) makePage(n int, s *pageSlot) *Page {
 		to  **[4]float64
 		key Name
 	}{{&p.TrimBox, "TrimBox"}, {&p.BleedBox, "BleedBox"}, {&p.ArtBox, "ArtBox"}} {
-		o := d.Resolve(s.dict[x.key])
+		o := d.Resolve(dict[x.key])
 		if o == nil {
 			continue
 		}
@@ -226,7 +242,7 @@ func (d *Document) makePage(n int, s *pageSlot) *Page {
 			fault("page-box-broken", fmt.Sprintf("The page's %s is broken or lies outside the page; it is left out.", x.key))
 		}
 	}
-	if o := d.Resolve(s.in.rotate); o != nil {
+	if o := d.Resolve(in.rotate); o != nil {
 		r, ok := d.Num(o)
 		if !ok || math.Abs(r) > 1e6 {
 			r, ok = 0, false
@@ -237,7 +253,7 @@ func (d *Document) makePage(n int, s *pageSlot) *Page {
 		}
 		p.Rotate = ((q%4 + 4) % 4) * 90
 	}
-	if o := d.Resolve(s.dict["UserUnit"]); o != nil {
+	if o := d.Resolve(dict["UserUnit"]); o != nil {
 		if u, ok := d.Num(o); ok && u > 0 && u <= maxUserUnit {
 			p.UserUnit = u
 		} else {

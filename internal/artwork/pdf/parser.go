@@ -21,7 +21,7 @@ func (p *parser) parseObject(depth int) (o Object, ok bool) {
 
 func (p *parser) objectFrom(t Token, depth int) (Object, bool) {
 	p.values++
-	if p.values > limits.MaxObjects {
+	if p.values > limits.MaxValues {
 		p.over = true
 		return nil, false
 	}

@@ -17,7 +17,6 @@ type scan struct {
 	catalogs []int         // numbers of objects that look like a catalogue, in file order
 	encrypts []int         // and like an encryption dictionary
 	streams  []mark        // objects that look like object streams
-	stms     map[int]*objStm
 	top      int
 }
 
@@ -96,33 +95,28 @@ func (d *Document) scanFile() *scan {
 
 // scanStreams adds to what scanFile found what lies in object streams.
 func (d *Document) scanStreams(plain *scan) *scan {
-	s := &scan{entries: maps.Clone(plain.entries), trailers: plain.trailers, catalogs: plain.catalogs,
-		stms: map[int]*objStm{}, top: plain.top}
+	s := &scan{entries: maps.Clone(plain.entries), trailers: plain.trailers, catalogs: plain.catalogs, top: plain.top}
+	seen := map[int]bool{}
+	find := plain.findPlain(d)
 	resolve := func(o Object) Object {
-		r, ok := o.(Ref)
-		if !ok {
-			return o
+		if r, ok := o.(Ref); ok {
+			return direct(find(r.Num))
 		}
-		e, ok := plain.entries[r.Num]
-		if !ok || e.kind != entryAt {
-			return nil
-		}
-		v, _ := d.objectAt(r.Num, e.off)
-		return direct(v)
+		return o
 	}
 	type member struct{ num, stm, index int }
 	var members []member
 	for _, at := range plain.streams {
-		if s.stms[at.num] != nil || len(s.stms) >= limits.MaxRepairStreams {
+		if seen[at.num] || len(seen) >= limits.MaxRepairStreams {
 			continue
 		}
 		_, st, ok := d.parseAt(at.off)
 		if !ok || st == nil || st.Dict["Type"] != Name("ObjStm") {
 			continue
 		}
-		os := &objStm{}
+		seen[at.num] = true
+		os := &objStm{} // read here for the numbers of what it holds only: many may not fit into memory
 		d.readObjStm(os, st, resolve)
-		s.stms[at.num] = os
 		for i, n := range os.nums {
 			if len(members) < d.maxEntries() {
 				members = append(members, member{n, at.num, i})
@@ -144,12 +138,16 @@ func (d *Document) scanStreams(plain *scan) *scan {
 	return s
 }
 
-func (s *scan) objectIn(d *Document, num int, e entry) (Object, bool) {
-	os := s.stms[int(e.off)]
-	if os == nil {
-		return nil, false
+// findPlain looks up objects that do not lie in object streams.
+func (s *scan) findPlain(d *Document) func(num int) Object {
+	return func(num int) Object {
+		e, ok := s.entries[num]
+		if !ok || e.kind != entryAt {
+			return nil
+		}
+		o, _ := d.objectAt(num, e.off)
+		return o
 	}
-	return d.memberOf(os, num, int(e.gen))
 }
 
 func (d *Document) trailerAt(off int64) (t Dict, ok bool) {
@@ -313,12 +311,8 @@ func (d *Document) repair(header bool, password string) error {
 	}
 	s := d.scan()
 	d.entries, d.topNumber = s.entries, s.top
-	d.objects.Clear()
-	d.objStms.Clear()
-	for n, os := range s.stms {
-		os.once.Do(func() {}) // it is read already
-		d.objStms.Store(n, os)
-	}
+	d.objects.clear()
+	d.objStms.clear()
 	for i := len(s.trailers) - 1; i >= 0; i-- {
 		t := s.trailers[i]
 		c, ok := d.Dict(t["Root"])

@@ -30,7 +30,7 @@ type rawData struct {
 	once    sync.Once
 	size    int64 // size and cipher are found when first asked for
 	cipher  cipherMethod
-	charged atomic.Int64 // decoded bytes already taken from the document's budget
+	charged atomic.Int64 // of data in mem; see Document.charged
 }
 
 // Filter is one entry of a stream's filter chain with its resolved parameters.

@@ -1,6 +1,7 @@
 package pdf
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"sort"
@@ -16,6 +17,7 @@ type Update struct {
 	deleted map[int]bool
 	trailer Dict // changed trailer entries
 	next    int
+	err     error // what was asked for and cannot be written
 }
 
 // NewUpdate starts a set of changes to d.
@@ -29,8 +31,13 @@ func NewUpdate(d *Document) *Update {
 	return u
 }
 
-// Set replaces the object r. A stream is made by NewStream or WithDict.
+// Set replaces the object r. A stream is made by NewStream or WithDict. What is no object of its own, as a
+// page that stands in the page tree's /Kids, cannot be replaced: writing the update is then an error.
 func (u *Update) Set(r Ref, o Object) {
+	if r.Num <= 0 {
+		u.err = errors.New("what is to be changed is no object of its own in the file; change the object it lies in")
+		return
+	}
 	u.changed[r.Num] = o
 	delete(u.deleted, r.Num)
 	u.next = max(u.next, r.Num+1)
@@ -112,6 +119,9 @@ func (u *Update) newTrailer() Dict {
 // the file ends with (7.5.6). A file that had to be repaired is written anew instead (WriteFull): there is
 // no sound section to add to.
 func (u *Update) WriteTo(w io.Writer) (int64, error) {
+	if u.err != nil {
+		return 0, u.err
+	}
 	if u.d.Repaired() || len(u.d.sections) == 0 {
 		return u.WriteFull(w)
 	}
@@ -196,6 +206,9 @@ func (u *Update) copyOriginal(o *output) error {
 // WriteFull writes a new file of all objects that can be reached, with their numbers, their stream
 // data as stored, and one cross-reference table. It is encrypted when the document is, with the same passwords.
 func (u *Update) WriteFull(w io.Writer) (int64, error) {
+	if u.err != nil {
+		return 0, u.err
+	}
 	u = u.clone() // the new root and page tree are no change of the caller's
 	t := u.newTrailer()
 	for k := range t { // entries of other programs' making may point at what is gone
@@ -283,7 +296,7 @@ func (u *Update) pageTree() Ref {
 	u.next++
 	kids := Array{}
 	for _, s := range u.d.pages {
-		dict := copyDict(s.dict)
+		dict := copyDict(u.d.dict(s))
 		if c, ok := u.changed[s.ref.Num].(Dict); ok {
 			dict = copyDict(c)
 		}

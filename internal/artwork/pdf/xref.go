@@ -110,7 +110,7 @@ func withOlder(newer, older Dict) Dict {
 
 // maxEntries bounds the claims of cross-reference sections by the size of the file.
 func (d *Document) maxEntries() int {
-	return int(min(int64(limits.MaxObjects), 1<<20+d.src.size))
+	return int(min(int64(limits.MaxObjects), 1<<20+d.src.size/4))
 }
 
 // startXref reads the offset behind the last startxref.
