@@ -160,8 +160,8 @@ const (
 
 // Caps on JPEG 2000.
 const (
-	// MaxWaveletBytes of coefficients, 4 each, in one tile: an A3 photo of 300 dpi in CMYK as one tile takes 280 MB.
-	MaxWaveletBytes = 1 << 30
+	// MaxWaveletBytes of coefficients held for one tile, 4 each: an A3 photo of 600 dpi in CMYK as one tile takes 290 MB.
+	MaxWaveletBytes = 384 << 20
 	// MaxCodeBlocks of a tile, and precincts: of 64 x 64 samples A1 at 600 dpi in CMYK has 300,000.
 	MaxCodeBlocks = 2 << 20
 )

@@ -187,6 +187,9 @@ var ways = []struct {
 	{"all styles", 200, 150, 3, 12, "j2k", "-M 63 -r 30,5,1", 0, true},
 	{"bypass, each pass ends, layers", 200, 150, 1, 12, "j2k", "-M 5 -r 9,5,1", 0, true},
 	{"changes of progression", 200, 150, 3, 8, "j2k", "-n 6 -POC T0=0,0,1,3,3,CPRL/T0=3,0,1,6,3,RLCP", 0, true},
+	{"tall", 71, 1101, 1, 8, "j2k", "", 0, true},
+	{"tall, tiles off the corner", 71, 1101, 3, 8, "j2k", "-n 3 -d 7,301 -T 3,100 -t 64,700 -b 16,64", 0, true},
+	{"tall 9-7", 71, 1101, 3, 8, "j2k", "-I -r 6 -d 0,13 -b 64,8", 1, false},
 	{"lossy 5-3", 200, 150, 3, 8, "j2k", "-r 20", 0, false},
 	{"9-7", 200, 150, 3, 8, "j2k", "-I -r 10", 1, false},
 	{"9-7 gray", 201, 151, 1, 8, "j2k", "-I -r 3 -d 3,1", 1, false},
@@ -198,6 +201,9 @@ var ways = []struct {
 // Every way of coding gives back the picture when it is lossless, and what another decoder makes of
 // it when it is not. The number of goroutines does not matter.
 func TestEveryWayOfCodingIsDecoded(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
 	for _, tt := range ways {
 		t.Run(tt.name, func(t *testing.T) {
 			want := invented(tt.w, tt.h, tt.n, tt.bits)
@@ -217,6 +223,12 @@ func TestEveryWayOfCodingIsDecoded(t *testing.T) {
 			}
 			if again, _ := decoded(t, data, 3); !bytes.Equal(again.Data, p.Data) {
 				t.Error("three goroutines decode otherwise than one")
+			}
+			defer func(n int) { stripRows = n }(stripRows)
+			for _, stripRows = range []int{1, 6, 32, 10_000} {
+				if again, _ := decoded(t, data, 1); !bytes.Equal(again.Data, p.Data) {
+					t.Errorf("strips of %d rows decode otherwise", stripRows)
+				}
 			}
 		})
 	}

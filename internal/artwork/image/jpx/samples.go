@@ -84,12 +84,13 @@ func (f *File) decode(opt Options) (*Picture, error) {
 			return nil, fmt.Errorf("%w: more than %d resolutions of tiles", ErrTooLarge, 4*limits.MaxCodeBlocks)
 		}
 		t.packets(cs, d)
-		t.samples(cs, need, coders)
+		t.samples(cs, need, coders, func(y0, y1 int) {
+			for c := range planes {
+				planes[c].write(cs, t, y0, y1, p.Width, p.Bits, opt.Workers)
+			}
+		})
 		if p.Damage == nil {
 			p.Damage = t.damage
-		}
-		for c := range planes {
-			planes[c].write(cs, t, p.Width, p.Bits, opt.Workers)
 		}
 	}
 	return p, nil
@@ -142,106 +143,6 @@ func scaled(v, top, full int) uint16 {
 	return uint16((v*full + top/2) / top)
 }
 
-// samples decodes the code-blocks of the components needed and turns them into samples around 0.
-func (t *tile) samples(cs *codestream, need []bool, coders []coder) {
-	mct := t.par.transform != 0 && t.alike()
-	if t.par.transform != 0 && !mct && t.damage == nil {
-		t.damage = damaged("its colour transform does not fit its components")
-	}
-	type job struct {
-		tc   *tileComponent
-		band *band
-		b    *block
-		roi  int
-	}
-	var jobs []job
-	for i := range t.comps {
-		tc := &t.comps[i]
-		together := mct && i < 3
-		if !need[i] && !together || !tc.coded && !(together && (t.comps[0].coded || t.comps[1].coded || t.comps[2].coded)) {
-			continue // not wanted, or all 0
-		}
-		n := (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
-		if tc.coding.reversible {
-			tc.ints = make([]int32, n)
-		} else {
-			tc.floats = make([]float32, n)
-		}
-		for r := range tc.res {
-			res := &tc.res[r]
-			for k := range res.precincts {
-				for o := range res.precincts[k].bands {
-					pb := &res.precincts[k].bands[o]
-					for j := range pb.blocks {
-						if pb.blocks[j].passes > 0 {
-							jobs = append(jobs, job{tc, &res.bands[o], &pb.blocks[j], t.par.shift[i]})
-						}
-					}
-				}
-			}
-		}
-	}
-	bad := make([]bool, len(coders))
-	parallel(len(jobs), len(coders), func(worker, i int) {
-		j := &jobs[i]
-		if !coders[worker].decode(j.b, j.band, j.tc.coding.style) {
-			bad[worker] = true
-		}
-		coders[worker].store(j.tc, j.b, j.band, j.roi)
-	})
-	for _, b := range bad {
-		if b && t.damage == nil {
-			t.damage = damaged("code-blocks make no sense")
-		}
-	}
-	for i := range t.comps {
-		if tc := &t.comps[i]; tc.ints != nil || tc.floats != nil {
-			tc.inverse(len(coders))
-		}
-	}
-	if mct && (t.comps[0].ints != nil || t.comps[0].floats != nil) {
-		t.untransform(len(coders))
-	}
-}
-
-// store writes the decoded code-block to the component's buffer: region of interest undone (H.1),
-// dequantised (E.1).
-func (c *coder) store(tc *tileComponent, b *block, bd *band, roi int) {
-	if roi > 0 && roi < 31 {
-		for i, v := range c.mags {
-			if v >= 2<<roi {
-				c.mags[i] = v >> roi
-			}
-		}
-	}
-	stride := tc.x1 - tc.x0
-	half := bd.step * 0.5
-	for y := range c.h {
-		mags := c.mags[y*c.w : (y+1)*c.w]
-		flags := c.flags[(y+1)*c.stride+1:][:c.w]
-		at := (int(b.y)+y)*stride + int(b.x)
-		if tc.coding.reversible {
-			out := tc.ints[at : at+c.w]
-			for x, m := range mags {
-				if v := int32(m >> 1); flags[x]&negative != 0 {
-					out[x] = -v
-				} else {
-					out[x] = v
-				}
-			}
-			continue
-		}
-		out := tc.floats[at : at+c.w]
-		for x, m := range mags {
-			if v := float32(m) * half; flags[x]&negative != 0 {
-				out[x] = -v
-			} else {
-				out[x] = v
-			}
-		}
-	}
-}
-
 // alike tells whether the first three components can be transformed together (G.2, G.3).
 func (t *tile) alike() bool {
 	if len(t.comps) < 3 {
@@ -258,10 +159,9 @@ func (t *tile) alike() bool {
 }
 
 // untransform turns the first three components into red, green and blue (G.2.2, G.3.2).
-func (t *tile) untransform(workers int) {
+func (t *tile) untransform(n, workers int) {
 	const part = 1 << 14
 	a := &t.comps[0]
-	n := (a.x1 - a.x0) * (a.y1 - a.y0)
 	parallel(ceilDiv(n, part), workers, func(_, i int) {
 		from, to := i*part, min(n, (i+1)*part)
 		if a.coding.reversible {
@@ -283,8 +183,9 @@ func (t *tile) untransform(workers int) {
 	})
 }
 
-// write brings the samples of a tile to their place. Components of fewer samples are repeated.
-func (pl *plane) write(cs *codestream, t *tile, width, bits, workers int) {
+// write brings the samples of rows y0 <= y < y1 of a tile to their place. Components of fewer
+// samples are repeated.
+func (pl *plane) write(cs *codestream, t *tile, y0, y1, width, bits, workers int) {
 	tc := &t.comps[pl.component]
 	c := cs.components[pl.component]
 	w, h := tc.x1-tc.x0, tc.y1-tc.y0
@@ -296,10 +197,10 @@ func (pl *plane) write(cs *codestream, t *tile, width, bits, workers int) {
 	if !c.Signed {
 		offset = 1 << (c.Precision - 1)
 	}
-	parallel(ceilDiv(t.Y1-t.Y0, 16), workers, func(_, i int) {
+	parallel(ceilDiv(y1-y0, 16), workers, func(_, i int) {
 		line := make([]uint16, w)
 		have := -1
-		for y := t.Y0 + 16*i; y < min(t.Y1, t.Y0+16*i+16); y++ {
+		for y := y0 + 16*i; y < min(y1, y0+16*i+16); y++ {
 			sy := max(0, min(h-1, y/c.DY-tc.y0))
 			if sy != have {
 				pl.line(line, tc, sy, offset)
@@ -335,7 +236,7 @@ func (pl *plane) put(at int, line []uint16, bits int) {
 
 // line turns row y of a component into output samples.
 func (pl *plane) line(dst []uint16, tc *tileComponent, y, offset int) {
-	at := y * len(dst)
+	at := (y + tc.y0 - tc.row) * len(dst)
 	for x := range dst {
 		v := offset
 		switch {

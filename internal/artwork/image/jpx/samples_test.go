@@ -54,6 +54,11 @@ func TestKeptSamplesDecode(t *testing.T) {
 		if most, count := worst(got, want); most > k.tolerance {
 			t.Errorf("%s: %d samples differ, by up to %d", k.name, count, most)
 		}
+		for _, stripRows = range []int{1, 2, 7, 256} {
+			if again, _ := decoded(t, sample(t, k.name), 1); !bytes.Equal(again.Data, p.Data) {
+				t.Errorf("%s: strips of %d rows decode otherwise", k.name, stripRows)
+			}
+		}
 	}
 }
 

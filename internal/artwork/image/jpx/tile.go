@@ -22,8 +22,9 @@ type tileComponent struct {
 	x0, y0, x1, y1 int
 	coding         *coding
 	res            []resolution
-	ints           []int32   // coefficients, then samples, of a reversible component
+	ints           []int32   // samples of a reversible component from row on; nil = all 0
 	floats         []float32 // of an irreversible one
+	row            int       // on the component's grid
 	coded          bool      // some code-block holds data
 }
 
@@ -38,7 +39,7 @@ type resolution struct {
 type band struct {
 	x0, y0, x1, y1 int
 	orient         int // 0 LL, 1 HL, 2 LH, 3 HH
-	offX, offY     int // where it lies in the component's buffer
+	offX, offY     int // where it lies in its buffer
 	planes         int // Mb, magnitude bits
 	step           float32
 }
@@ -58,7 +59,7 @@ type precinctBand struct {
 
 // block is a code-block and the bytes of it that were read.
 type block struct {
-	x, y       int32 // in the component's buffer
+	x, y       int32 // in the buffer
 	w, h       uint16
 	included   bool
 	zeroPlanes uint8
@@ -89,8 +90,11 @@ func (cs *codestream) newTile(index int, par *parameters) (*tile, error) {
 	for i, c := range cs.components {
 		tc := tileComponent{x0: ceilDiv(t.X0, c.DX), y0: ceilDiv(t.Y0, c.DY), x1: ceilDiv(t.X1, c.DX), y1: ceilDiv(t.Y1, c.DY),
 			coding: par.coding[i]}
-		work += 4 * (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
-		if work > limits.MaxWaveletBytes {
+		held := 4 * (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
+		if tc.coding.levels > 0 && stripRows%c.DY == 0 { // the last wavelet step runs over strips
+			held = held/4 + 4*stripRows*(tc.x1-tc.x0)
+		}
+		if work += held; work > limits.MaxWaveletBytes {
 			return nil, fmt.Errorf("%w: tiles of %d x %d pixels in %d components", ErrTooLarge, t.X1-t.X0, t.Y1-t.Y0, len(cs.components))
 		}
 		n, err := t.resolutions(&tc, par.quant[i], c.Precision, par.shift[i])
@@ -138,7 +142,9 @@ func (t *tile) resolutions(tc *tileComponent, q *quantisation, precision, shift 
 				b.x0, b.x1 = ceilShift(tc.x0-half*(o&1), nb), ceilShift(tc.x1-half*(o&1), nb)
 				b.y0, b.y1 = ceilShift(tc.y0-half*(o>>1), nb), ceilShift(tc.y1-half*(o>>1), nb)
 				below := &tc.res[r-1]
-				b.offX, b.offY = (o&1)*(below.x1-below.x0), (o>>1)*(below.y1-below.y0)
+				if r < levels { // the bands of the last resolution have buffers of their own
+					b.offX, b.offY = (o&1)*(below.x1-below.x0), (o>>1)*(below.y1-below.y0)
+				}
 			}
 			at := 0
 			if r > 0 {

@@ -1,7 +1,7 @@
 package jpx
 
-// The inverse wavelet (Annex F). A component's buffer holds the bands of all resolutions: the low
-// bands of each at the top left. Each step interleaves the four bands of a resolution into the next.
+// The filters of the inverse wavelet (Annex F), along a row and down columns. A row comes as its low
+// half and its high half; columns come interleaved. odd is that of the first sample on the reference grid.
 
 // Lifting constants of the 9-7 filter (Table F.4).
 const (
@@ -14,61 +14,6 @@ const (
 
 // strip is how many columns are turned back at a time: they share cache lines.
 const strip = 32
-
-// inverse turns the coefficients of tc into samples.
-func (tc *tileComponent) inverse(workers int) {
-	for r := 1; r < len(tc.res); r++ {
-		if tc.coding.reversible {
-			inverseLevel(tc.ints, tc.x1-tc.x0, &tc.res[r], workers, row53, columns53)
-		} else {
-			inverseLevel(tc.floats, tc.x1-tc.x0, &tc.res[r], workers, row97, columns97)
-		}
-	}
-}
-
-// inverseLevel makes resolution res out of its bands: first along rows, then down columns (F.3.2).
-func inverseLevel[T int32 | float32](buf []T, stride int, res *resolution, workers int,
-	row func(dst, src []T, odd int), columns func(a []T, n, odd int)) {
-	w, h := res.x1-res.x0, res.y1-res.y0
-	if w <= 0 || h <= 0 {
-		return
-	}
-	const rows = 16
-	scratch := make([][]T, workers)
-	parallel(ceilDiv(h, rows), workers, func(worker, i int) {
-		if len(scratch[worker]) < w {
-			scratch[worker] = make([]T, w)
-		}
-		tmp := scratch[worker][:w]
-		for y := i * rows; y < min(h, (i+1)*rows); y++ {
-			line := buf[y*stride : y*stride+w]
-			row(tmp, line, res.x0&1)
-			copy(line, tmp)
-		}
-	})
-	low := (h + 1 - res.y0&1) / 2
-	clear(scratch)
-	parallel(ceilDiv(w, strip), workers, func(worker, i int) {
-		if scratch[worker] == nil {
-			scratch[worker] = make([]T, strip*h)
-		}
-		tmp := scratch[worker]
-		x0 := i * strip
-		n := min(strip, w-x0)
-		for y := range h {
-			// Low rows come first; they are the even ones of the reference grid.
-			to := 2*y + res.y0&1
-			if y >= low {
-				to = 2*(y-low) + 1 - res.y0&1
-			}
-			copy(tmp[to*strip:to*strip+n], buf[y*stride+x0:y*stride+x0+n])
-		}
-		columns(tmp[:strip*h], h, res.y0&1)
-		for y := range h {
-			copy(buf[y*stride+x0:y*stride+x0+n], tmp[y*strip:y*strip+n])
-		}
-	})
-}
 
 // interleave puts the low half of src at the even, the high half at the odd places of the reference grid.
 func interleave[T int32 | float32](dst, src []T, odd int) {
