@@ -95,22 +95,22 @@ func fuzzProgram(f *testing.F) {
 func FuzzType1(f *testing.F) {
 	f.Add(buildType1("StandardEncoding def", []string{"10 hlineto return"}, []t1Glyph{{"A", "0 500 hsbw 0 hmoveto 0 callsubr 5 vlineto closepath endchar"}, {"aacute", "0 5 hsbw 0 0 0 97 193 seac"}}))
 	// In the clear, where changes reach the charstrings: flex, seac and numbers of all lengths.
-	plain := func(glyphs, subrs map[string]string) []byte {
+	plain := func(glyphs []t1Glyph, subrs ...string) []byte {
 		b := []byte("%!PS /FontMatrix [0.001 0 0 0.001 0 0] def /Encoding StandardEncoding def /lenIV -1 def /Subrs 4 array\n")
 		for i, code := range subrs {
 			c := charstring(code, type1Ops)
-			b = fmt.Appendf(b, "dup %s %d RD %s NP\n", i, len(c), c)
+			b = fmt.Appendf(b, "dup %d %d RD %s NP\n", i, len(c), c)
 		}
 		b = append(b, "/CharStrings 4 dict dup begin\n"...)
-		for name, code := range glyphs {
-			c := charstring(code, type1Ops)
-			b = fmt.Appendf(b, "/%s %d RD %s ND\n", name, len(c), c)
+		for _, g := range glyphs {
+			c := charstring(g.code, type1Ops)
+			b = fmt.Appendf(b, "/%s %d RD %s ND\n", g.name, len(c), c)
 		}
 		return append(b, "end"...)
 	}
-	f.Add(plain(map[string]string{"A": "0 500 hsbw 9 200 rmoveto 1 callsubr 5 0 rlineto 2 callsubr 1 2 3 4 5 6 rrcurveto closepath endchar", "acute": "7 200 hsbw 1 2 rmoveto 3 hlineto closepath endchar"},
-		map[string]string{"0": "3 0 callothersubr pop pop setcurrentpoint return", "1": "0 1 callothersubr return", "2": "0 2 callothersubr return"}))
-	f.Add(plain(map[string]string{"a": "9 -200 hsbw 5 vlineto 6 7 div hlineto endchar", "acute": "1 2 3 4 sbw endchar", "aacute": "0 5 hsbw 0 10 -20 97 194 seac"}, nil))
+	f.Add(plain([]t1Glyph{{"A", "0 500 hsbw 9 200 rmoveto 1 callsubr 5 0 rlineto 2 callsubr 1 2 3 4 5 6 rrcurveto closepath endchar"}, {"acute", "7 200 hsbw 1 2 rmoveto 3 hlineto closepath endchar"}},
+		"3 0 callothersubr pop pop setcurrentpoint return", "0 1 callothersubr return", "0 2 callothersubr return"))
+	f.Add(plain([]t1Glyph{{"a", "9 -200 hsbw 5 vlineto 6 7 div hlineto endchar"}, {"acute", "1 2 3 4 sbw endchar"}, {"aacute", "0 5 hsbw 0 10 -20 97 194 seac"}}))
 	fuzzProgram(f)
 }
 
