@@ -188,20 +188,12 @@ func (m *machine) blends(k *ink) bool {
 		return false
 	}
 	at := m.gs.area
-	src, ok := m.resolve(k, &at)
+	src, ok := m.sourceOf(k, &at)
 	return ok && src.blends()
 }
 
-// sourceOf is resolve, telling of what is not drawn.
+// sourceOf resolves what a colour paints with inside at, which it may narrow; ok is false when nothing is marked.
 func (m *machine) sourceOf(k *ink, at *geom.Rect) (src source, ok bool) {
-	if use := k.pattern; use != nil && use.def != nil && use.def.shading != nil {
-		m.shadingNotDrawn(use.def.shading, *at)
-	}
-	return m.resolve(k, at)
-}
-
-// resolve finds what a colour paints with inside at, which it may narrow; ok is false when nothing is marked.
-func (m *machine) resolve(k *ink, at *geom.Rect) (src source, ok bool) {
 	use := k.pattern
 	if use == nil {
 		src.paint = displist.Paint{Space: k.space, Comps: k.comps}
@@ -289,16 +281,6 @@ func (m *machine) emitPainted(it displist.Item, src source, use *patternInk) {
 	n := m.openGroup(groupItem(it), &displist.Group{Implicit: true})
 	m.emit(own)
 	m.closeGroup(n)
-}
-
-func (m *machine) shadingNotDrawn(s *displist.Shading, at geom.Rect) {
-	if s.Type == 2 || s.Type == 3 {
-		return
-	}
-	m.report(finding.Finding{ID: "shading-not-drawn", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-		What:   "A colour gradient is not drawn.",
-		Why:    "It is missing from the plates.",
-		Remedy: "Turn the gradient into an image in the design program.", Place: m.hereAt(at)})
 }
 
 // colouredInUncoloured reports colours of their own in what has to be a shape only (8.7.3.3, 9.6.4).

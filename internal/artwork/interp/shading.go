@@ -39,7 +39,6 @@ func opsh(m *machine, ops []pdf.Object) bool {
 	if area.Empty() {
 		return true
 	}
-	m.shadingNotDrawn(s, area)
 	it := m.item(displist.Shade, area)
 	it.Shading = s
 	m.emit(it)
