@@ -18,6 +18,7 @@ type link struct {
 	// Gray, RGB: curves to linear light, and a matrix with offsets to X, Y, Z of the destination.
 	curves []*iccCurve
 	matrix [12]float64
+	lab    bool // the matrix gives X, Y, Z in parts of white, to become L*, a*, b*
 	// Others: a pipeline, or L*, a*, b* under white.
 	pipe  *iccPipeline
 	white [3]float64
@@ -66,6 +67,13 @@ func (c *Converter) newLink(s Space, intent Intent) *link {
 				l.matrix[3*i+k] *= l.stretch.m[i]
 			}
 			l.matrix[9+i] = l.stretch.o[i]
+		}
+	}
+	if l.lab = l.out.pcs != pcsXYZ; l.lab {
+		for i, w := range d50 {
+			for _, k := range []int{3 * i, 3*i + 1, 3*i + 2, 9 + i} {
+				l.matrix[k] /= w
+			}
 		}
 	}
 	return l
@@ -135,8 +143,9 @@ func (l *link) linear(v *[4]float64) {
 			float64(m[6]*v[0]) + float64(m[7]*v[1]) + float64(m[8]*v[2]) + m[11],
 		}
 	}
-	if l.out.pcs != pcsXYZ {
-		c = labFromXYZ(c, d50)
+	if l.lab {
+		x, y, z := labCurve(c[0]), labCurve(c[1]), labCurve(c[2])
+		c = [3]float64{float64(116*y) - 16, 500 * (x - y), 200 * (y - z)}
 	}
 	l.out.print(v, c)
 }
@@ -180,34 +189,41 @@ func (c *Converter) link(s Space, intent Intent) *link {
 
 // labCurve is f of CIE 1976 (CIE 15): the cube root, straight below 216/24389.
 func labCurve(t float64) float64 {
-	if t <= 216.0/24389 {
+	if t > 216.0/24389 && t < 1.25 {
+		if table := cubeRootTable.Load(); table != nil {
+			x := t * cubeRootSteps
+			i := int(x)
+			low := table[i]
+			return low + float64((x-float64(i))*(table[i+1]-low))
+		}
+	}
+	return labCurveRare(t)
+}
+
+// labCurveRare is labCurve of the rest, and for the first time.
+func labCurveRare(t float64) float64 {
+	switch {
+	case t <= 216.0/24389:
 		return float64(24389.0/27*t+16) / 116
+	case t < 1.25:
+		makeCubeRoots()
+		return labCurve(t)
 	}
-	x := t * cubeRootSteps
-	if !(x < cubeRootEntries-1) {
-		return settle(math.Cbrt(finite(t)))
-	}
-	table := cubeRootTable.Load()
-	if table == nil {
-		table = makeCubeRoots()
-	}
-	i := int(x)
-	return table[i] + float64((x-float64(i))*(table[i+1]-table[i]))
+	return settle(math.Cbrt(finite(t)))
 }
 
 // The cube root of 0 to 1.25 by a table, good to 0.0005 of L*.
 const (
 	cubeRootSteps   = 1 << 12
-	cubeRootEntries = cubeRootSteps*5/4 + 1
+	cubeRootEntries = cubeRootSteps*5/4 + 2
 )
 
 var cubeRootTable atomic.Pointer[[cubeRootEntries]float64]
 
-func makeCubeRoots() *[cubeRootEntries]float64 {
+func makeCubeRoots() {
 	var t [cubeRootEntries]float64
 	for i := range t {
 		t[i] = settle(math.Cbrt(float64(i) / cubeRootSteps))
 	}
 	cubeRootTable.Store(&t)
-	return &t
 }
