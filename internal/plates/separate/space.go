@@ -307,10 +307,5 @@ func (t *Target) impliesCMYK(s colour.Space) bool {
 	if !ok || icc.N != 4 || icc.Profile == nil || t.Profile == nil {
 		return false
 	}
-	if icc.Profile == t.Profile {
-		return true
-	}
-	same := *icc
-	same.Profile = t.Profile
-	return colour.Equal(icc, &same)
+	return colour.SameProfile(icc.Profile, t.Profile)
 }

@@ -21,7 +21,8 @@ type Target struct {
 	Names     map[string]int       // artwork name to plate index, process and assigned names included
 	Mixes     map[string][]MixPart // artwork name to parts, assigned names included
 	Converter *colour.Converter
-	// Profile is the output profile the converter converts through, nil in the naive conversion. An
+	// Profile is the output profile the converter converts through, the press's or that of the file's output
+	// intent, nil in the naive conversion. An
 	// ICCBased CMYK space with this very profile is taken as DeviceCMYK (8.6.5.7).
 	Profile *colour.Profile
 }
