@@ -87,11 +87,15 @@ func (cs *codestream) newTile(index int, par *parameters) (*tile, error) {
 	t := &tile{Rect: cs.tileArea(index), par: par}
 	work := 0
 	blocks := 0
+	strips := true
+	for _, c := range cs.components {
+		strips = strips && stripRows%c.DY == 0
+	}
 	for i, c := range cs.components {
 		tc := tileComponent{x0: ceilDiv(t.X0, c.DX), y0: ceilDiv(t.Y0, c.DY), x1: ceilDiv(t.X1, c.DX), y1: ceilDiv(t.Y1, c.DY),
 			coding: par.coding[i]}
 		held := 4 * (tc.x1 - tc.x0) * (tc.y1 - tc.y0)
-		if tc.coding.levels > 0 && stripRows%c.DY == 0 { // the last wavelet step runs over strips
+		if tc.coding.levels > 0 && strips { // the last wavelet step runs over strips
 			held = held/4 + 4*stripRows*(tc.x1-tc.x0)
 		}
 		if work += held; work > limits.MaxWaveletBytes {
