@@ -72,7 +72,7 @@ func (p *Profile) findTargetBlack(intent Intent) [3]float64 {
 	// L* 0 to 100 through the device and back.
 	var in, out [256]float64
 	for i := range in {
-		in[i] = float64(i) * (100.0 / 255)
+		in[i] = float64(float64(i) * (100.0 / 255))
 		device := p.Device(xyzFromLab([3]float64{in[i], first[1], first[2]}, d50), intent)
 		out[i] = labFromXYZ(p.XYZ(device[:], RelativeColorimetric), d50)[0]
 	}

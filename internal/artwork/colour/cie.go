@@ -76,7 +76,7 @@ func xyzFromLab(lab, white [3]float64) [3]float64 {
 // labFromXYZ is CIE 1976 (CIE 15).
 func labFromXYZ(xyz, white [3]float64) [3]float64 {
 	x, y, z := labCurve(xyz[0]/white[0]), labCurve(xyz[1]/white[1]), labCurve(xyz[2]/white[2])
-	return [3]float64{float64(116*y) - 16, 500 * (x - y), 200 * (y - z)}
+	return [3]float64{float64(116*y) - 16, float64(500 * (x - y)), float64(200 * (y - z))}
 }
 
 // srgbFromXYZ clips to the gamut component by component.

@@ -95,7 +95,7 @@ func (c *iccCurve) at(x float64) float64 {
 // lineThrough interpolates between neighbours of a table over 0..1.
 func lineThrough(t []float64, x float64) float64 {
 	last := len(t) - 1
-	x = unitOf(x) * float64(last)
+	x = float64(unitOf(x) * float64(last))
 	i := int(x)
 	if i >= last {
 		return t[last]

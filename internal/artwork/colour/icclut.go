@@ -36,11 +36,11 @@ const xyzUnit = 1 + 32767.0/32768
 func (e pcsEncoding) decode(v *[4]float64) [3]float64 {
 	switch e {
 	case pcsLab:
-		return [3]float64{v[0] * 100, float64(v[1]*255) - 128, float64(v[2]*255) - 128}
+		return [3]float64{float64(v[0] * 100), float64(v[1]*255) - 128, float64(v[2]*255) - 128}
 	case pcsLabLegacy:
-		return [3]float64{v[0] * (65535.0 / 652.80), float64(v[1]*(65535.0/256)) - 128, float64(v[2]*(65535.0/256)) - 128}
+		return [3]float64{float64(v[0] * (65535.0 / 652.80)), float64(v[1]*(65535.0/256)) - 128, float64(v[2]*(65535.0/256)) - 128}
 	}
-	return [3]float64{v[0] * xyzUnit, v[1] * xyzUnit, v[2] * xyzUnit}
+	return [3]float64{float64(v[0] * xyzUnit), float64(v[1] * xyzUnit), float64(v[2] * xyzUnit)}
 }
 
 func (e pcsEncoding) encode(c [3]float64) (v [4]float64) {

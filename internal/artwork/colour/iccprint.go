@@ -20,7 +20,7 @@ func steps(t []float64, scale float64) []curveStep {
 	straight := true
 	out := make([]curveStep, len(t))
 	for i, v := range t {
-		out[i].v = v * scale
+		out[i].v = float64(v * scale)
 		if d := v - float64(i)/float64(len(t)-1); d > 0.6/65535 || d < -0.6/65535 {
 			straight = false
 		}
@@ -35,7 +35,7 @@ func steps(t []float64, scale float64) []curveStep {
 }
 
 func along(t []curveStep, x float64) float64 {
-	x = unitOf(x) * float64(len(t)-1)
+	x = float64(unitOf(x) * float64(len(t)-1))
 	i := int(x)
 	s := &t[i]
 	return s.v + float64((x-float64(i))*s.rise)
@@ -77,7 +77,7 @@ func (f *printer) print(v *[4]float64, c [3]float64) {
 		if t := f.in[i]; t != nil {
 			x = along(t, x)
 		} else {
-			x = unitOf(x) * f.scale[i]
+			x = float64(unitOf(x) * f.scale[i])
 		}
 		p := uint64(x + 0.5)
 		k := int(p >> 16)

@@ -145,7 +145,7 @@ func (l *link) linear(v *[4]float64) {
 	}
 	if l.lab {
 		x, y, z := labCurve(c[0]), labCurve(c[1]), labCurve(c[2])
-		c = [3]float64{float64(116*y) - 16, 500 * (x - y), 200 * (y - z)}
+		c = [3]float64{float64(116*y) - 16, float64(500 * (x - y)), float64(200 * (y - z))}
 	}
 	l.out.print(v, c)
 }

@@ -331,7 +331,7 @@ func runRegisters(code []instruction, r *[calcRegisters]float64) bool {
 		case opSub:
 			v = a - b
 		case opMul:
-			v = a * b
+			v = float64(a * b)
 		case opDiv:
 			if b == 0 {
 				return false
