@@ -18,7 +18,7 @@ import (
 
 // DiffRequest says how two artworks are compared.
 type DiffRequest struct {
-	Setup     *Setup // the same for both
+	Setup     *Setup // the same for both, its password too; nil = no press and no job
 	Pages     string
 	DPI       float64 // 0 = DefaultDPI
 	Box       Box     // "" = crop
@@ -108,12 +108,12 @@ type PointMM struct {
 // Diff separates two artworks and compares their plates page by page and colourant by colourant. Both pages are
 // painted together, band by band. The error is a *CannotError, or ctx's.
 func Diff(ctx context.Context, a, b string, req DiffRequest) (*DiffResult, error) {
-	artA, err := Open(a)
+	artA, err := req.Setup.Open(a)
 	if err != nil {
 		return nil, err
 	}
 	defer artA.Close()
-	artB, err := Open(b)
+	artB, err := req.Setup.Open(b)
 	if err != nil {
 		return nil, err
 	}
@@ -303,10 +303,13 @@ func (s *sheetPair) walk(ctx context.Context, sink plate.PairSink, again bool) e
 		return func(out plate.Sink) error { return paint.Render(ctx, job, out) }
 	}
 	err := plate.Walk(painter(s.a, s.regionA), painter(s.b, s.regionB), sink)
-	if ctx.Err() != nil {
+	switch {
+	case ctx.Err() != nil:
 		return ctx.Err()
+	case err != nil:
+		return cannot(err, "compare the other pages with --pages", "page %d cannot be compared: %v", s.a.Number, err)
 	}
-	return err
+	return nil
 }
 
 // tell fills in what a comparison measured.

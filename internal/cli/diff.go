@@ -22,6 +22,7 @@ type diffCmd struct {
 	Viewer    bool    `name:"as-viewer" help:"Show layers as a viewer that prints would."`
 	Threshold float64 `default:"0" placeholder:"PERCENT" help:"Differences of tint up to this many percent count as none (${default})."`
 	Out       string  `placeholder:"DIR" help:"Folder for pictures of what differs."`
+	passwordFlag
 	failFlag
 }
 
@@ -35,7 +36,7 @@ func (c *diffCmd) Run(e *env) error {
 	if c.Out != "" && (filepath.Clean(c.Out) == filepath.Clean(c.First) || filepath.Clean(c.Out) == filepath.Clean(c.Second)) {
 		return errors.New("--out names one of the files compared; choose a folder")
 	}
-	s, err := app.NewSetup(app.SetupOptions{Press: c.Press, Job: c.Job})
+	s, err := app.NewSetup(app.SetupOptions{Press: c.Press, Job: c.Job, Password: c.Password})
 	if err != nil {
 		return err
 	}
