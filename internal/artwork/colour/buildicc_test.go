@@ -56,7 +56,7 @@ func xyzTag(v [3]float64) []byte {
 func curveTag(n int, f func(float64) float64) []byte {
 	b := binary.BigEndian.AppendUint32([]byte("curv\x00\x00\x00\x00"), uint32(n))
 	for i := range n {
-		b = binary.BigEndian.AppendUint16(b, uint16(math.Round(65535*f(float64(i)/float64(max(n-1, 1))))))
+		b = binary.BigEndian.AppendUint16(b, uint16(math.Round(65535*settle(f(float64(i)/float64(max(n-1, 1)))))))
 	}
 	return b
 }
@@ -73,15 +73,15 @@ func formulaTag(form int, p ...float64) []byte {
 	return b
 }
 
-// gridData are the nodes of a table through f, of wide bytes each number.
+// gridData are the nodes of a table through f, of wide bytes each number, the same bytes on every processor.
 func gridData(in, points, out, wide int, f func(in []float64) []float64) []byte {
 	var b []byte
 	for _, node := range grid(points, in) {
 		for _, v := range f(node)[:out] {
 			if wide == 1 {
-				b = append(b, byte(math.Round(255*clamp(v, 0, 1))))
+				b = append(b, byte(math.Round(255*clamp(settle(v), 0, 1))))
 			} else {
-				b = binary.BigEndian.AppendUint16(b, uint16(math.Round(65535*clamp(v, 0, 1))))
+				b = binary.BigEndian.AppendUint16(b, uint16(math.Round(65535*clamp(settle(v), 0, 1))))
 			}
 		}
 	}
