@@ -34,8 +34,10 @@ type budget struct {
 	depth int
 
 	// Of the cells of tilings and of shadings (tilingcost.go).
-	scale  float64 // square points for each square unit of the list
-	met    map[any]bool
+	scale  float64      // what a square unit of the list counts
+	real   float64      // square points of a square unit of the list
+	once   *float64     // cost of what is made once, such as rasters of cells
+	met    map[any]bool // of these
 	meshes map[*displist.Mesh]cost
 	cells  map[*displist.Tiling]cost
 	reader *planner // asked what cells read of their backdrop
@@ -45,7 +47,7 @@ type budget struct {
 // limits allow.
 func affordable(list *displist.List) int {
 	pg := &list.Page
-	b := &budget{page: pg.Media.Union(pg.Crop).Union(pg.Bleed), masks: map[*displist.SoftMask]float64{}, scale: 1,
+	b := &budget{page: pg.Media.Union(pg.Crop).Union(pg.Bleed), masks: map[*displist.SoftMask]float64{}, scale: 1, real: 1, once: new(float64),
 		met: map[any]bool{}, meshes: map[*displist.Mesh]cost{}, cells: map[*displist.Tiling]cost{}, reader: &planner{}}
 	limit := limits.PaintWorkFloor + float64(limits.PaintWorkFactor*area(b.page))
 	_, n := b.items(list.Items, b.page, list.Blending && list.Group != nil && list.Group.Knockout, limit)
@@ -113,7 +115,7 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 		if it.Kind != displist.BeginGroup {
 			c += b.pattern(it, rect)
 		}
-		if cost+c > limit {
+		if cost+c+*b.once > limit {
 			return cost, i
 		}
 		cost += c

@@ -66,14 +66,19 @@ func (w *worker) cell(pl *plan, i, n int) *cell {
 	// A pixel in pattern space, taken as a box of the same spread along the axes.
 	px := math.Sqrt(float64(inv.A*inv.A) + float64(inv.C*inv.C))
 	py := math.Sqrt(float64(inv.B*inv.B) + float64(inv.D*inv.D))
+	// In the raster of another cell its pixels are fine enough.
+	fine := cellFine
+	if pl.fineness() >= cellFine {
+		fine = 1
+	}
 	var size cellSize
-	for fine := cellFine; ; fine /= 2 {
+	for ; ; fine /= 2 {
 		size.w, size.fx = cellSide(t.XStep/px, fine)
 		size.h, size.fy = cellSide(t.YStep/py, fine)
 		if size.w <= limits.MaxTilingEntries && size.h <= limits.MaxTilingEntries && size.entries(n, held) <= limits.MaxTilingEntries {
 			break
 		}
-		if fine == 2 {
+		if fine <= 2 {
 			return nil
 		}
 	}

@@ -11,13 +11,15 @@ import (
 // What shadings and tilings cost beyond a plain fill of their area, in the units of budget.
 const (
 	costShade    = 3    // a table is read
+	costRadial   = 12   // after a root is taken
 	costFunction = 80   // the function is called for each pixel
-	costMesh     = 6    // triangles are found and interpolated, for each time one lies over an area
+	costMesh     = 12   // triangles are found and interpolated, for each time one lies over an area
 	costTriangle = 20   // and set up
 	costPatch    = 1000 // a patch: cut into triangles
 	costRamp     = 1000 // a table of colours, and
 	costRampSide = 100  // for each point of length of the shading's axis
 	costTiled    = 4    // a raster of a tile is read, or a group of tiles composited
+	costHeld     = 12   // and what is kept by component
 	costTile     = 200  // a tile is planned
 	costTileItem = 20   // with each of its items
 	costFine     = cellFine * cellFine
@@ -39,7 +41,11 @@ func (b *budget) pattern(it *displist.Item, rect geom.Rect) float64 {
 	case s != nil:
 		return b.shading(s, size)
 	case it.Paint.Tiling != nil && size > 0:
-		return b.tiling(it.Paint.Tiling, rect) + float64(costTiled*size)
+		each := float64(costTiled)
+		if b.reader.tileReading(it.Paint.Tiling).backdrop {
+			each = costHeld
+		}
+		return b.tiling(it.Paint.Tiling, rect) + float64(each*size)
 	}
 	return 0
 }
@@ -53,6 +59,8 @@ func (b *budget) shading(s *displist.Shading, size float64) float64 {
 	switch {
 	case s.Type == 1:
 		return c + float64(costFunction*size)
+	case s.Type == 3:
+		return c + float64(costRadial*size)
 	case s.Mesh == nil:
 		return c + float64(costShade*size)
 	}
@@ -107,7 +115,7 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	if !ok || len(t.Items) == 0 {
 		return 0
 	}
-	cell := b.cell(t)
+	cell := b.cell(t, float64(b.real*det))
 	one := float64(cell.area*det)*b.scale + cell.fixed
 	seen := inv.Bounds(rect)
 	n := tileCount(seen.W()+t.Bounds.W(), t.XStep) * tileCount(seen.H()+t.Bounds.H(), t.YStep)
@@ -115,16 +123,17 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	if reads.blends {
 		return n * one
 	}
-	c := 0.0
-	if !b.met[t] { // the raster
+	if !b.met[t] { // the raster, which is made once
 		b.met[t] = true
-		lap := tileCount(t.Bounds.W(), t.XStep) * tileCount(t.Bounds.H(), t.YStep)
-		c = float64(costFine*cell.area*det)*b.scale + float64(lap*cell.fixed)
+		lap := max(1, math.Ceil(t.Bounds.W()/t.XStep)) * max(1, math.Ceil(t.Bounds.H()/t.YStep))
+		once := float64(costFine*cell.area*det)*b.real + float64(lap*cell.fixed)
 		if reads.backdrop {
-			c *= 2
+			once *= 2
 		}
+		*b.once += once
 	}
-	if float64(t.XStep*t.YStep*det)*b.scale > largeTile {
+	c := 0.0
+	if float64(t.XStep*t.YStep*det)*b.real > largeTile {
 		c += n * one
 	}
 	return c
@@ -133,8 +142,8 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 // tileCount is how many tiles a length can touch.
 func tileCount(length, step float64) float64 { return math.Floor(max(0, length)/step) + 2 }
 
-// cell is the cost of painting one tile.
-func (b *budget) cell(t *displist.Tiling) cost {
+// cell is the cost of painting one tile, a square unit of which is so many square points.
+func (b *budget) cell(t *displist.Tiling, real float64) cost {
 	if c, ok := b.cells[t]; ok {
 		return c
 	}
@@ -144,8 +153,8 @@ func (b *budget) cell(t *displist.Tiling) cost {
 	}
 	// The cost of items grows in a straight line with the square of the scale.
 	at := func(scale float64) float64 {
-		in := &budget{page: t.BBox, masks: map[*displist.SoftMask]float64{}, depth: b.depth + 1, scale: scale,
-			met: map[any]bool{}, meshes: b.meshes, cells: b.cells, reader: b.reader}
+		in := &budget{page: t.BBox, masks: map[*displist.SoftMask]float64{}, depth: b.depth + 1, scale: scale, real: real,
+			once: b.once, met: b.met, meshes: b.meshes, cells: b.cells, reader: b.reader}
 		c, _ := in.items(t.Items, t.BBox, true, math.MaxFloat64)
 		return c
 	}
