@@ -256,3 +256,21 @@ func TestFunctionBased(t *testing.T) {
 		00 00 1c 54 8b c3 00 00
 		Gold -`)
 }
+
+// Are colours bilinear between the corners of a patch, whatever its size, to one step?
+func TestPatchColoursAreBilinear(t *testing.T) {
+	for _, side := range []float64{5, 40, 200} {
+		p := flatPatch(0, 0, side, side, [4]float64{0, 1, 0, 1}, nil)
+		s := render(t, jobOf(list(side, side, paintedWith(side, side, patchesOf(white, p)))))
+		worst := 0.0
+		for y := range s.Height {
+			for x := range s.Width {
+				_, v := surface(&p, (float64(x)+.5)/side, (float64(y)+.5)/side)
+				worst = max(worst, math.Abs(float64(s.At(4, x, y))-255*v)-0.5)
+			}
+		}
+		if worst > 1 {
+			t.Errorf("side %g: off by %.2f steps beyond rounding", side, worst)
+		}
+	}
+}

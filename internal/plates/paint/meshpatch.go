@@ -53,10 +53,23 @@ func bend(p, q, r, s geom.Point) float64 {
 	return math.Sqrt(6 * d / 8 / patchTolerance)
 }
 
+// span is how many pieces an edge is cut into for its length: where the inside is cut more often than the edge,
+// triangles reach along the edge, and colours of four corners are not in a straight line there.
+func span(p, q, r, s geom.Point) float64 {
+	if backwards(p, q, r, s) {
+		p, q, r, s = s, r, q, p
+	}
+	length := math.Hypot(q.X-p.X, q.Y-p.Y) + math.Hypot(r.X-q.X, r.Y-q.Y) + math.Hypot(s.X-r.X, s.Y-r.Y)
+	return min(16, length/4)
+}
+
 // cutsOf depends, for edges, on the edge alone.
 func (b *meshBuilder) cutsOf(n *net, p *displist.Patch) (c cuts) {
 	along := func(i, step int) float64 { return bend(n[i], n[i+step], n[i+2*step], n[i+3*step]) }
-	c.edges = [4]int{power(along(0, 4) * b.thin), power(along(3, 4) * b.thin), power(along(0, 1) * b.thin), power(along(12, 1) * b.thin)}
+	edge := func(i, step int) int {
+		return power(b.thin * max(along(i, step), span(n[i], n[i+step], n[i+2*step], n[i+3*step])))
+	}
+	c.edges = [4]int{edge(0, 4), edge(3, 4), edge(0, 1), edge(12, 1)}
 	u, v := float64(max(c.edges[0], c.edges[1])), float64(max(c.edges[2], c.edges[3]))
 	u, v = max(u, along(1, 4)*b.thin, along(2, 4)*b.thin), max(v, along(4, 1)*b.thin, along(8, 1)*b.thin)
 	// A quadrangle is taken as two triangles: the twist of the surface, and of the colours, has to be small.
@@ -184,6 +197,11 @@ func (b *meshBuilder) patch(p *displist.Patch) {
 		}
 		if j > 0 {
 			for i := range c.u {
+				if i == c.u-1 && j == c.v { // both its edges may be cut less often: they meet in the corner
+					b.triangle(previous[i], previous[i+1], row[i+1])
+					b.triangle(previous[i], row[i+1], row[i])
+					continue
+				}
 				b.triangle(previous[i], previous[i+1], row[i])
 				b.triangle(row[i], previous[i+1], row[i+1])
 			}

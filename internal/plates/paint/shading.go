@@ -136,7 +136,7 @@ func (w *worker) textured(pl *plan, i int, box raster.IntRect, l *layer) {
 	} else {
 		src.px = make([][]uint16, len(b.effects))
 	}
-	tex = w.shadeTexture(ps, box, src)
+	tex = w.shadeTexture(ps, box, src, stencil)
 	w.coverage(pl, i, box, cl, func(y int, spans []raster.Span, part []uint16) {
 		if spans = tex.texels(y, spans, src); len(spans) == 0 {
 			return
@@ -227,11 +227,11 @@ type shadeTexture struct {
 	all    bool
 }
 
-func (w *worker) shadeTexture(ps *patternStep, box raster.IntRect, src *source) *shadeTexture {
+func (w *worker) shadeTexture(ps *patternStep, box raster.IntRect, src *source, stencil bool) *shadeTexture {
 	t := &shadeTexture{w: w, ps: ps, box: box, painted: make([]bool, box.X1-box.X0)}
 	if ps.shader != nil {
 		t.reader = ps.shader.open(w, ps)
-		t.level = t.reader.level() && ps.box == nil
+		t.level = t.reader.level() && ps.box == nil && !stencil
 	}
 	if ps.box != nil {
 		t.cover = w.clip(ps.box)
