@@ -10,7 +10,7 @@ type probe struct {
 	// streams become objects that gs, xobjects and so on refer to as {name}.
 	streams []probeStream
 	// gs, xobjects, ... are further entries of the dictionaries of resources.
-	gs, xobjects, fonts, patterns, shadings string
+	gs, xobjects, fonts, patterns, shadings, spaces string
 	// page is more of the page's dictionary.
 	page string
 	// loose judges by the limit of text: for shapes with edges that are not on pixels.
@@ -266,7 +266,7 @@ const typeThree = "/T3 << /Type /Font /Subtype /Type3 /FontBBox [0 0 1000 1000] 
 // probes is the whole table.
 func probes() []probe {
 	var out []probe
-	for _, part := range [][]probe{overprints(), blends(), transparency(), marks()} {
+	for _, part := range [][]probe{overprints(), blends(), transparency(), marks(), patterns()} {
 		out = append(out, part...)
 	}
 	decide(out)

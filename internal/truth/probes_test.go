@@ -62,7 +62,7 @@ func probeFile(all []probe) []byte {
 		for _, s := range p.streams {
 			number = append(number, "{"+s.name+"}", pdfbuild.Ref(f.Stream(resolve(s.dict), s.data)))
 		}
-		text := resolve("/ColorSpace << " + spaces + " >> /ExtGState << " + gs + p.gs + " >> /XObject << " + p.xobjects + " >> /Pattern << " + p.patterns +
+		text := resolve("/ColorSpace << " + spaces + p.spaces + " >> /ExtGState << " + gs + p.gs + " >> /XObject << " + p.xobjects + " >> /Pattern << " + p.patterns +
 			" >> /Shading << " + p.shadings + " >> /Font << /Sans " + pdfbuild.Ref(sans) + " " + p.fonts + " >>")
 		f.Set(resources, "<< "+text+" >>")
 		f.Page(48, 48, text, ".48 0 0 .48 0 0 cm "+p.content, p.page)

@@ -60,7 +60,7 @@ func span(p, q, r, s geom.Point) float64 {
 		p, q, r, s = s, r, q, p
 	}
 	length := math.Hypot(q.X-p.X, q.Y-p.Y) + math.Hypot(r.X-q.X, r.Y-q.Y) + math.Hypot(s.X-r.X, s.Y-r.Y)
-	return min(16, length/4)
+	return min(16, length/2)
 }
 
 // cutsOf depends, for edges, on the edge alone.
