@@ -111,7 +111,7 @@ var decidedPatterns = map[string][2]string{
 	"shading: gray, overprint": {"Table 146: gray specifies the process components as a whole, and none of the spots", `
 		50 62: K 49.4 Frost 60
 		50 88: K 49.4
-		10 62: K 100`},
+		8 62: K 100`},
 	"shading: sh leaves the background out": {"Table 77: the background applies to shading patterns, not to sh", `
 		95 88: C 50 Y 20 K 10
 		50 88: Flash 75.3`},
