@@ -262,6 +262,11 @@ type sealer struct {
 	object  int // number of the encryption dictionary in the new file, 0 when it lies in the trailer
 }
 
+// sealed reports whether s lies encrypted in the file that is written to.
+func (s *sealer) sealed(st *Stream) bool {
+	return s != nil && st.raw != nil && st.raw.doc != nil && st.raw.doc.security == s.security
+}
+
 // strings gives a copy of o with its strings encrypted for object num.
 func (s *sealer) strings(o Object, num, gen int) (Object, error) {
 	if s.str == cipherNone || num == s.object {

@@ -92,13 +92,20 @@ func (o *output) object(num, gen int, v Object) {
 		return
 	}
 	data, err := s.stored()
+	kept := errors.Is(err, ErrUnsupportedFilter) && o.seal.sealed(s)
+	if kept { // nobody knows how to decrypt it: it stays as it is
+		data, err = s.raw.doc.fileBytes(s.raw, s.raw.doc.Resolve)
+	}
 	if err != nil {
 		o.err = fmt.Errorf("copying the data of object %d: %w", num, err)
 		return
 	}
 	d := Object(s.Dict)
 	if o.seal != nil && s.Dict["Type"] != Name("XRef") {
-		if data, err = o.seal.encrypt(o.seal.streamMethod(s.Dict, o.seal.resolve), num, gen, data); err == nil {
+		if !kept {
+			data, err = o.seal.encrypt(o.seal.streamMethod(s.Dict, o.seal.resolve), num, gen, data)
+		}
+		if err == nil {
 			d, err = o.sealed(d, num, gen)
 		}
 		if err != nil {
