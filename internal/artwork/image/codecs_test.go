@@ -38,7 +38,9 @@ func jp2(t testing.TB, name string, boxes ...[]byte) (data string, samples []byt
 	if err != nil {
 		t.Fatal(err)
 	}
-	return string(slices.Concat(box("jP  ", 13, 10, 0x87, 10), box("jp2h", slices.Concat(boxes...)...), box("jp2c", b...))), p.Data
+	ihdr := []byte{0, 0, 0, byte(f.Height), 0, 0, 0, byte(f.Width), 0, byte(len(f.Components)), byte(f.Components[0].Precision - 1), 7, 0, 0}
+	boxes = append([][]byte{box("ihdr", ihdr...)}, boxes...)
+	return string(slices.Concat(box("jP  ", 13, 10, 0x87, 10), box("ftyp", []byte("jp2 \x00\x00\x00\x00jp2 ")...), box("jp2h", slices.Concat(boxes...)...), box("jp2c", b...))), p.Data
 }
 
 func space(n byte) []byte { return box("colr", 1, 0, 0, 0, 0, 0, n) }
