@@ -225,7 +225,7 @@ func TestEveryWayOfCodingIsDecoded(t *testing.T) {
 				t.Error("three goroutines decode otherwise than one")
 			}
 			defer func(n int) { stripRows = n }(stripRows)
-			for _, stripRows = range []int{1, 6, 32, 10_000} {
+			for _, stripRows = range []int{6, 10_000} {
 				if again, _ := decoded(t, data, 1); !bytes.Equal(again.Data, p.Data) {
 					t.Errorf("strips of %d rows decode otherwise", stripRows)
 				}
