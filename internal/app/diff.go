@@ -48,6 +48,7 @@ type DiffResult struct {
 	// Findings of reading and painting that only one of the files has.
 	FindingsA []finding.Finding `json:"findings_only_a"`
 	FindingsB []finding.Finding `json:"findings_only_b"`
+	Index     string            `json:"index,omitempty"` // the page that shows the pictures, in Out
 }
 
 // Where a page or a colourant is.
@@ -183,6 +184,11 @@ func (d *differ) run(ctx context.Context) (*DiffResult, error) {
 	}
 	res.Complete = res.Identical || !slices.ContainsFunc(slices.Concat(d.foundA, d.foundB), func(f finding.Finding) bool { return f.Incomplete })
 	res.FindingsA, res.FindingsB = onlyIn(d.foundA, d.foundB), onlyIn(d.foundB, d.foundA)
+	if req.Out != "" && !res.Same {
+		if err := d.writeIndex(res); err != nil {
+			return nil, err
+		}
+	}
 	return res, nil
 }
 

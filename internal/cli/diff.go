@@ -53,6 +53,9 @@ func (c *diffCmd) Run(e *env) error {
 		}
 	} else {
 		printDiff(e.out, d)
+		if d.Index != "" {
+			fmt.Fprintf(e.out, "Pictures: %s\n", filepath.Join(c.Out, d.Index))
+		}
 	}
 	return c.verdict(d)
 }
