@@ -2,7 +2,7 @@
 # Installs the programs the tests compare with, when this machine lets us; otherwise says what will be skipped.
 set -u
 need=""
-for pair in gs:ghostscript mutool:mupdf-tools qpdf:qpdf transicc:liblcms2-utils xmllint:libxml2-utils chromium:chromium; do
+for pair in gs:ghostscript mutool:mupdf-tools qpdf:qpdf transicc:liblcms2-utils xmllint:libxml2-utils opj_decompress:libopenjp2-tools jbig2dec:jbig2dec chromium:chromium; do
   command -v "${pair%%:*}" >/dev/null 2>&1 || need="$need ${pair#*:}"
 done
 if [ -n "$need" ]; then
@@ -12,7 +12,7 @@ if [ -n "$need" ]; then
   fi
 fi
 missing=""
-for p in gs mutool qpdf transicc xmllint chromium; do command -v "$p" >/dev/null 2>&1 || missing="$missing $p"; done
+for p in gs mutool qpdf transicc xmllint opj_decompress jbig2dec chromium; do command -v "$p" >/dev/null 2>&1 || missing="$missing $p"; done
 if [ -n "$missing" ]; then
   echo "Not on this machine, tests that compare with them are skipped:$missing"
   [ "${LAYDOWN_REQUIRE_ORACLES:-}" = 1 ] && exit 1
