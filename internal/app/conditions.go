@@ -55,6 +55,9 @@ type conversions struct {
 	reader *colour.Reader
 }
 
+// maxConverters remembered: one or two for a sound file; a hostile one has a profile for every page.
+const maxConverters = 16
+
 // converter finds what page n is converted by, and tells what a person should know about it.
 func (a *Artwork) converter(s *Setup, n int, sink finding.Sink) (*colour.Converter, *colour.Profile) {
 	cmyk, rgb := colour.ChooseOutput(a.outputIntents(n))
@@ -77,6 +80,9 @@ func (a *Artwork) converter(s *Setup, n int, sink finding.Sink) (*colour.Convert
 	c := a.conversions.made[p]
 	if c == nil {
 		c = colour.NewConverterFor(p)
+		if len(a.conversions.made) >= maxConverters {
+			clear(a.conversions.made)
+		}
 		if a.conversions.made == nil {
 			a.conversions.made = map[colour.Printing]*colour.Converter{}
 		}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // Marshal writes a press, stock or job as YAML that reads back equal. Lists of single values and
@@ -150,13 +151,17 @@ func scalarWords(v reflect.Value) (string, bool) {
 }
 
 // plain matches text that YAML takes as it stands, inside flow lists too.
-var plain = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_./-]*( [A-Za-z0-9_./-]+)*$`)
+var plain = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_./-]*( [A-Za-z0-9_./-]+)*$`)
+})
 
 // notText are words YAML takes for something else.
-var notText = regexp.MustCompile(`^(?i:true|false|yes|no|on|off|null|y|n)$`)
+var notText = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(?i:true|false|yes|no|on|off|null|y|n)$`)
+})
 
 func quote(s string) string {
-	if plain.MatchString(s) && !notText.MatchString(s) && !strings.Contains(s, " -") {
+	if plain().MatchString(s) && !notText().MatchString(s) && !strings.Contains(s, " -") {
 		return s
 	}
 	return strconv.Quote(s)

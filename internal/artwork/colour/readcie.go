@@ -122,6 +122,9 @@ func usableAlternate(s Space) bool {
 	return true
 }
 
+// maxProfiles remembered of one file; long collections of pages have some dozens.
+const maxProfiles = 256
+
 // profile parses the profile of a stream once; lab tells a profile of Lab values.
 func (r *Reader) profile(ref pdf.Ref, st *pdf.Stream) (p *Profile, lab bool, err error) {
 	if got, ok := r.profiles[ref]; ok && ref != (pdf.Ref{}) && got != nil {
@@ -142,6 +145,9 @@ func (r *Reader) profile(ref pdf.Ref, st *pdf.Stream) (p *Profile, lab bool, err
 		return nil, false, err
 	}
 	if ref != (pdf.Ref{}) {
+		if len(r.profiles) >= maxProfiles {
+			clear(r.profiles)
+		}
 		r.profiles[ref] = p
 	}
 	return p, false, nil
