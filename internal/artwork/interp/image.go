@@ -100,9 +100,8 @@ func (m *machine) placeImage(im *image.Image, area geom.Rect, ownIntent bool) {
 	}
 	it.Image = &displist.Picture{Image: im, M: m.gs.ctm}
 	if im.Stencil {
-		src, ok := m.sourceOf(&m.gs.fill, &it.Bounds)
-		if ok {
-			m.emitPainted(it, src, m.gs.fill.pattern)
+		if paint, ok := m.sourceOf(&m.gs.fill, &it.Bounds); ok {
+			m.emitPainted(it, paint, m.gs.fill.pattern)
 		}
 		return
 	}

@@ -119,22 +119,22 @@ func (m *machine) reaches(b geom.Rect, stroke bool) bool {
 // happen and transparency is on, they are one object (11.7.4.4): an implicit group.
 func (m *machine) paintShape(s displist.Shape, b geom.Rect, text *displist.Text, fill, stroke bool) {
 	var fb, sb geom.Rect
-	var fs, ss source
+	var fillPaint, strokePaint displist.Paint
 	if fill {
 		fb = fillBounds(b, m.space.unit).Intersect(m.gs.area)
 		if fill = !fb.Empty(); fill {
-			fs, fill = m.sourceOf(&m.gs.fill, &fb)
+			fillPaint, fill = m.sourceOf(&m.gs.fill, &fb)
 		}
 	}
 	if stroke {
 		sb = m.strokeBounds(b, m.sharpest(s)).Intersect(m.gs.area)
 		if stroke = !sb.Empty(); stroke {
-			ss, stroke = m.sourceOf(&m.gs.stroke, &sb)
+			strokePaint, stroke = m.sourceOf(&m.gs.stroke, &sb)
 		}
 	}
 	group := -1
 	inside := &m.gs
-	if fill && stroke && (m.gs.transparent() || fs.blends() || ss.blends()) {
+	if fill && stroke && (m.gs.transparent() || blends(fillPaint) || blends(strokePaint)) {
 		if m.gs.strokeOver && m.gs.fillAlpha == m.gs.strokeAlpha {
 			// Composited with the object's alpha and mode; inside only overprint acts.
 			group = m.openGroup(m.item(displist.BeginGroup, fb.Union(sb)), &displist.Group{Implicit: true})
@@ -150,13 +150,13 @@ func (m *machine) paintShape(s displist.Shape, b geom.Rect, text *displist.Text,
 	if fill {
 		it := m.itemOf(inside, displist.Fill, fb)
 		it.Shape, it.Text = s, text
-		m.emitPainted(it, fs, m.gs.fill.pattern)
+		m.emitPainted(it, fillPaint, m.gs.fill.pattern)
 	}
 	if stroke {
 		it := m.itemOf(inside, displist.Stroke, sb)
 		it.Shape, it.Text, it.Pen = s, text, m.penNow()
 		it.Alpha, it.Overprint = inside.strokeAlpha, inside.strokeOver
-		m.emitPainted(it, ss, m.gs.stroke.pattern)
+		m.emitPainted(it, strokePaint, m.gs.stroke.pattern)
 	}
 	m.closeGroup(group)
 }

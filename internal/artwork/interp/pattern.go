@@ -145,19 +145,10 @@ func (m *machine) readTiling(p *pattern, s *pdf.Stream) *pattern {
 		m.patternDamaged("it does not say whether it has colours of its own")
 		return nil
 	}
-	fm := &form{stream: s, bbox: clampRect(geom.RectOf(box[0], box[1], box[2], box[3]))}
+	fm := &form{stream: s, data: m.streamContent(s), bbox: clampRect(geom.RectOf(box[0], box[1], box[2], box[3]))}
 	if fm.bbox.Empty() {
 		m.patternDamaged("its box is empty")
 		return nil
-	}
-	var err error
-	if fm.data, err = doc.Data(s); err != nil {
-		p := m.here()
-		p.Object, p.Offset = s.Ref.Num, 0
-		m.report(finding.Finding{ID: "content-damaged", Severity: finding.Error, Class: finding.Malformed, Incomplete: true,
-			What:   "A part of the page's content cannot be read in full.",
-			Why:    "What it draws is missing from the plates.",
-			Remedy: "Export the artwork again from the program that made it.", Place: p, Notes: []string{err.Error()}})
 	}
 	fm.dict, _ = doc.Dict(s.Dict["Resources"])
 	p.tiling, p.cells = fm, map[cellColour][]*cell{}
@@ -171,16 +162,8 @@ func (m *machine) patternDamaged(why string) {
 		Remedy: "Expand the pattern to plain objects in the design program, or export the artwork again.", Place: m.here()})
 }
 
-// source is what a shape is painted with: the paint, and of a shading pattern its own parameters.
-type source struct {
-	paint displist.Paint
-	own   *pattern
-}
-
-// blends reports whether what the source paints is not opaque of itself.
-func (s *source) blends() bool {
-	return s.paint.Tiling != nil && s.paint.Tiling.Blending || s.own != nil && s.own.gs != nil
-}
+// blends reports whether a paint is not opaque of itself.
+func blends(p displist.Paint) bool { return p.Tiling != nil && p.Tiling.Blending }
 
 // blends reports whether painting with a colour is not opaque because of the pattern it is.
 func (m *machine) blends(k *ink) bool {
@@ -188,38 +171,36 @@ func (m *machine) blends(k *ink) bool {
 		return false
 	}
 	at := m.gs.area
-	src, ok := m.sourceOf(k, &at)
-	return ok && src.blends()
+	paint, ok := m.sourceOf(k, &at)
+	return ok && blends(paint)
 }
 
 // sourceOf resolves what a colour paints with inside at, which it may narrow; ok is false when nothing is marked.
-func (m *machine) sourceOf(k *ink, at *geom.Rect) (src source, ok bool) {
+func (m *machine) sourceOf(k *ink, at *geom.Rect) (paint displist.Paint, ok bool) {
 	use := k.pattern
 	if use == nil {
-		src.paint = displist.Paint{Space: k.space, Comps: k.comps}
-		return src, true
+		return displist.Paint{Space: k.space, Comps: k.comps}, true
 	}
 	if use.def == nil {
-		return src, false
+		return paint, false
 	}
 	to := use.def.matrix.Mul(use.base)
 	if _, regular := to.Invert(); !regular || !usable(to) {
 		m.patternDamaged("its matrix leads nowhere")
-		return src, false
+		return paint, false
 	}
 	if use.def.shading != nil {
-		src.own = use.def
-		src.paint.Shading = m.placedShading(use.def, to)
-		if src.paint.Shading.Background == nil {
-			*at = at.Intersect(shadingBounds(src.paint.Shading))
+		paint.Shading = m.placedShading(use.def, to)
+		if paint.Shading.Background == nil {
+			*at = at.Intersect(shadingBounds(paint.Shading))
 		}
-		return src, !at.Empty()
+		return paint, !at.Empty()
 	}
-	src.paint.Tiling, ok = m.tilingOf(use, k, to, *at)
+	paint.Tiling, ok = m.tilingOf(use, k, to, *at)
 	if ok && !use.def.coloured {
-		src.paint.Space, src.paint.Comps = k.space.(*colour.Pattern).Under, k.comps
+		paint.Space, paint.Comps = k.space.(*colour.Pattern).Under, k.comps
 	}
-	return src, ok
+	return paint, ok
 }
 
 // placedShading is the shading of a pattern under a matrix, shared by all that is painted with it.
@@ -235,52 +216,18 @@ func (m *machine) placedShading(def *pattern, to geom.Matrix) *displist.Shading 
 	return s
 }
 
-// emitPainted puts an item on the list. It gives an item painted with a shading pattern the parameters of the pattern: they begin as
-// those of the stream that owns it, with its ExtGState (11.6.7). Transparency among these makes the
-// item one of a group that stands for the pattern.
-func (m *machine) emitPainted(it displist.Item, src source, use *patternInk) {
-	it.Paint = src.paint
-	if src.own == nil {
-		m.emit(it)
-		return
+// emitPainted puts an item on the list with what it is painted with. Of the graphics state a shading pattern
+// begins with, that of the stream that owns it with its ExtGState, only the intent counts: transparency
+// starts at its defaults, and the rest has no say in sh (11.6.7).
+func (m *machine) emitPainted(it displist.Item, paint displist.Paint, use *patternInk) {
+	it.Paint = paint
+	if paint.Shading != nil {
+		it.Intent = use.begin.intent
+		if g := use.def.gs; g != nil && g.intent != nil {
+			it.Intent = *g.intent
+		}
 	}
-	it.Intent = use.begin.intent
-	g := src.own.gs
-	if g == nil {
-		m.emit(it)
-		return
-	}
-	if g.intent != nil {
-		it.Intent = *g.intent
-	}
-	own := it
-	own.Alpha, own.Blend, own.SoftMask = 1, displist.Normal, nil
-	if g.fillAlpha != nil {
-		own.Alpha = *g.fillAlpha
-	}
-	if g.blend != nil {
-		own.Blend = *g.blend
-	}
-	if g.alphaIsShape != nil {
-		own.AlphaIsShape = *g.alphaIsShape
-	}
-	if g.mask != nil {
-		outer := m.gs.ctm
-		m.gs.ctm = src.paint.Shading.M
-		own.SoftMask = m.softMask(g)
-		m.gs.ctm = outer
-	}
-	if own.Alpha == 1 && own.Blend == displist.Normal && own.SoftMask == nil {
-		m.emit(it)
-		return
-	}
-	if it.Alpha == 1 && it.Blend == displist.Normal && it.SoftMask == nil {
-		m.emit(own)
-		return
-	}
-	n := m.openGroup(groupItem(it), &displist.Group{Implicit: true})
-	m.emit(own)
-	m.closeGroup(n)
+	m.emit(it)
 }
 
 // colouredInUncoloured reports colours of their own in what has to be a shape only (8.7.3.3, 9.6.4).

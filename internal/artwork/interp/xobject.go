@@ -69,16 +69,7 @@ func (m *machine) formOf(s *pdf.Stream) *form {
 
 func (m *machine) readForm(s *pdf.Stream) *form {
 	doc := m.r.Doc
-	fm := &form{stream: s, matrix: geom.Identity}
-	var err error
-	if fm.data, err = doc.Data(s); err != nil {
-		p := m.here()
-		p.Object, p.Offset = s.Ref.Num, 0
-		m.report(finding.Finding{ID: "content-damaged", Severity: finding.Error, Class: finding.Malformed, Incomplete: true,
-			What:   "A part of the page's content cannot be read in full.",
-			Why:    "What it draws is missing from the plates.",
-			Remedy: "Export the artwork again from the program that made it.", Place: p, Notes: []string{err.Error()}})
-	}
+	fm := &form{stream: s, data: m.streamContent(s), matrix: geom.Identity}
 	if v, ok := doc.Nums(s.Dict["Matrix"]); ok && len(v) == 6 {
 		fm.matrix = geom.Matrix{A: v[0], B: v[1], C: v[2], D: v[3], E: v[4], F: v[5]}
 	} else if doc.Resolve(s.Dict["Matrix"]) != nil {
@@ -97,6 +88,20 @@ func (m *machine) readForm(s *pdf.Stream) *form {
 		}
 	}
 	return fm
+}
+
+// streamContent is the content of a form or a pattern, as far as it can be read.
+func (m *machine) streamContent(s *pdf.Stream) []byte {
+	data, err := m.r.Doc.Data(s)
+	if err != nil {
+		p := m.here()
+		p.Object, p.Offset = s.Ref.Num, 0
+		m.report(finding.Finding{ID: "content-damaged", Severity: finding.Error, Class: finding.Malformed, Incomplete: true,
+			What:   "A part of the page's content cannot be read in full.",
+			Why:    "What it draws is missing from the plates.",
+			Remedy: "Export the artwork again from the program that made it.", Place: p, Notes: []string{err.Error()}})
+	}
+	return data
 }
 
 // formResources are a form's own resources, or those of the stream that draws it.
