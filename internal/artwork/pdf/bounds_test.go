@@ -355,3 +355,25 @@ func TestUpdateOfDirectPage(t *testing.T) {
 		t.Error("written in full all the same")
 	}
 }
+
+// Is a large stream of a file read in windows written part by part with the same bytes?
+func TestLargeStreamsAreCopied(t *testing.T) {
+	noise := strings.Repeat("noise of 16 byte", 3<<16)
+	r := newRaw("%PDF-1.7\n").obj(1, strings.Replace(catalogBody, "/Pages", "/Large 5 0 R /Pages", 1)).obj(2, treeBody).obj(3, pageBody)
+	r.stream(4, "", contentText).stream(5, "/Name (large)", noise)
+	r.table("/Root 1 0 R /Size 6", 0, 1, 2, 3, 4, 5)
+	d, err := pdf.OpenWindowed(bytes.NewReader(r.Bytes()), int64(r.Len()), pdf.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, full := range []bool{false, true} {
+		out, _ := update(t, d, full)
+		e, sink := open(t, out)
+		if got := dataOf(t, e, "catalog.Large"); got != noise || len(sink.Sorted()) > 0 {
+			t.Errorf("full %v: %d bytes of %d, findings %v", full, len(got), len(noise), sink.Sorted())
+		}
+	}
+	if got := d.Describe(d.Resolve(pdf.Ref{Num: 5}), 1000); !strings.Contains(got, fmt.Sprintf("%d bytes stored", len(noise))) {
+		t.Errorf("described as %s", got)
+	}
+}

@@ -129,6 +129,11 @@ func (d *Document) decode(s *Stream, resolve func(Object) Object, b bounds) (dat
 			}
 		}
 		out, ferr := applyFilter(f, in, guess, limit)
+		if in.reader != nil && errors.Is(ferr, ErrDamaged) { // more may come of it when it lies in memory
+			if raw, rerr := d.rawBytes(s, resolve); rerr == nil {
+				out, ferr = applyFilter(f, input{data: raw}, guess, limit)
+			}
+		}
 		total += int64(len(out))
 		d.charge(s, b, total)
 		if surplus && errors.Is(ferr, ErrBudget) {

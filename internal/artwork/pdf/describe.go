@@ -198,18 +198,22 @@ func (t *describer) dict(d Dict) {
 }
 
 func (d *Document) describeData(s *Stream) string {
-	raw, err := d.RawData(s)
-	if err != nil {
-		return "data unreadable: " + err.Error()
+	_, stored := d.RawReader(s)
+	if stored < 0 {
+		raw, err := d.RawData(s)
+		if err != nil {
+			return "data unreadable: " + err.Error()
+		}
+		stored = int64(len(raw))
 	}
-	text := fmt.Sprintf("%d bytes stored", len(raw))
+	text := fmt.Sprintf("%d bytes stored", stored)
 	data, rest, err := d.ImageData(s)
 	switch {
 	case err != nil:
 		text += ", decoding: " + err.Error()
 	case len(rest) > 0:
 		text += fmt.Sprintf(", holds a %s image", rest[0].Name)
-	case len(data) != len(raw):
+	case int64(len(data)) != stored:
 		text += fmt.Sprintf(", %d decoded", len(data))
 	}
 	return text

@@ -2,12 +2,14 @@ package pdf
 
 import (
 	"bytes"
-	"compress/flate"
+	stdflate "compress/flate"
+	"errors"
 	"fmt"
 	"io"
 	"sync"
 
 	"github.com/hhrutter/lzw"
+	"github.com/klauspost/compress/flate"
 )
 
 // filterNames expands the abbreviations of Table 92; some writers use them outside inline images.
@@ -171,21 +173,31 @@ func inflate(data []byte, guess, limit int64) ([]byte, error) {
 		body = body[1:]
 	}
 	if !zlibHeader(body) {
-		out, err := inflateRaw(bytes.NewReader(data), guess, limit) // deflate without a wrapper
+		out, err := inflateAll(data, guess, limit) // deflate without a wrapper
 		if err == nil && len(out) > 0 || len(data) < 2 {
 			return out, err
 		}
-		skipped, serr := inflateRaw(bytes.NewReader(data[2:]), guess, limit)
+		skipped, serr := inflateAll(data[2:], guess, limit)
 		if len(skipped) > len(out) {
 			return skipped, serr
 		}
 		return out, err
 	}
-	return inflateRaw(bytes.NewReader(body[2:]), guess, limit)
+	return inflateAll(body[2:], guess, limit)
 }
 
 func zlibHeader(b []byte) bool {
 	return len(b) >= 2 && b[0]&0x0f == 8 && b[0]>>4 <= 7 && (int(b[0])<<8|int(b[1]))%31 == 0 && b[1]&0x20 == 0
+}
+
+// inflateAll decodes deflate data with the faster of two inflaters. It gives up some bytes before damage where the
+// standard library's reads on, so that damaged data is decoded by the latter.
+func inflateAll(data []byte, guess, limit int64) ([]byte, error) {
+	out, err := inflateRaw(bytes.NewReader(data), guess, limit)
+	if errors.Is(err, ErrDamaged) {
+		return readAll(stdflate.NewReader(bytes.NewReader(data)), guess, limit)
+	}
+	return out, err
 }
 
 // inflateRaw decodes deflate data (RFC 1951); in must read bytes too.

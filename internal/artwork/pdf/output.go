@@ -91,6 +91,10 @@ func (o *output) object(num, gen int, v Object) {
 		o.write(o.buf)
 		return
 	}
+	if o.seal == nil && s.large() {
+		o.large(b, s)
+		return
+	}
 	data, err := s.stored()
 	kept := errors.Is(err, ErrUnsupportedFilter) && o.seal.sealed(s)
 	if kept { // nobody knows how to decrypt it: it stays as it is
@@ -119,6 +123,36 @@ func (o *output) object(num, gen int, v Object) {
 	o.buf = append(b, "\nstream\n"...)
 	o.write(o.buf)
 	o.write(data)
+	o.write([]byte("\nendstream\nendobj\n"))
+}
+
+// large reports a stream that lies as it is in a file that is not held in memory.
+func (s *Stream) large() bool {
+	if s.raw == nil || s.raw.doc == nil || s.raw.doc.src.mem != nil {
+		return false
+	}
+	d := s.raw.doc
+	d.locate(s.raw, d.Resolve)
+	return s.raw.cipher == cipherNone && s.raw.size >= streamedFrom
+}
+
+// large writes such a stream part by part behind the header b.
+func (o *output) large(b []byte, s *Stream) {
+	in, size := s.raw.doc.RawReader(s)
+	dict := copyDict(s.Dict)
+	dict["Length"] = Integer(size)
+	b = appendObject(b, dict, o.mapRef)
+	o.buf = append(b, "\nstream\n"...)
+	o.write(o.buf)
+	part := make([]byte, streamedFrom)
+	for size > 0 && o.err == nil {
+		n, err := io.ReadFull(in, part[:min(size, streamedFrom)])
+		o.write(part[:n])
+		size -= int64(n)
+		if err != nil && o.err == nil {
+			o.err = fmt.Errorf("copying the data of object %d: %w", s.raw.ref.Num, err)
+		}
+	}
 	o.write([]byte("\nendstream\nendobj\n"))
 }
 
