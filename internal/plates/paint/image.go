@@ -150,8 +150,9 @@ func (w *worker) picture(pl *plan, i int, box raster.IntRect, l *layer) {
 		if len(spans) == 0 || w.stop(it) {
 			return
 		}
+		x0, x1 := int(spans[0].X0), int(spans[len(spans)-1].X1)
 		if eight {
-			rows := colour.row8(y)
+			rows := colour.part8(y, x0, x1)
 			for k, c := range s.ink.Painted {
 				src.px8[c] = rows[k]
 			}
@@ -160,17 +161,18 @@ func (w *worker) picture(pl *plan, i int, box raster.IntRect, l *layer) {
 		}
 		src.alpha, src.shape = nil, nil
 		if mask != nil {
-			src.alpha = mask.row(y)[0]
+			src.alpha = mask.part(y, x0, x1)[0]
 		}
 		if colour != nil {
-			rows := colour.row(y)
+			rows := colour.part(y, x0, x1)
 			if s.colour.alpha {
 				src.alpha = rows[len(rows)-1]
 			}
 			for k, c := range s.ink.Painted {
 				src.px[c] = rows[k]
 				if mask != nil {
-					mulRow(rows[k], rows[k], src.alpha)
+					part := rows[k][x0-box.X0 : x1-box.X0]
+					mulRow(part, part, src.alpha[x0-box.X0:])
 				}
 			}
 		}

@@ -22,16 +22,36 @@ type resampler struct {
 	xs       weights // samples under each column
 	sx0, sx1 int
 	yAt      func(y int) (lo, hi float64)
-	down     bool // sample rows go up as device rows go down
-	raw      [][]uint8
+	down     bool       // sample rows go up as device rows go down
+	raw      [][]uint8  // of the sample row rawAt, from sx0 on
+	dst      [][]uint8  // parts of raw, to be fetched
 	single   bool       // every column lies on one sample
-	wide     [][]uint32 // the sample row wideRow reduced to columns, 24 bits
-	wideRow  int
-	rawRow   int
+	wide     [][]uint32 // the sample row wideAt reduced to columns, 24 bits
+	rawAt    made
+	wideAt   made
+	out8At   made // of out8, by sample row; none when it was made of several
+	share    []uint32
 	sum      []uint64
 
 	turned *turned
 	skew   *skew
+}
+
+// made is the part of a row that has been made: its number and the entries from <= i < to.
+type made struct{ row, from, to int }
+
+var unmade = made{row: -1}
+
+// has reports whether a part needs not be made; otherwise it is widened to what must be.
+func (m *made) has(row int, from, to *int) bool {
+	if m.row == row {
+		if m.from <= *from && *to <= m.to {
+			return true
+		}
+		*from, *to = min(*from, m.from), max(*to, m.to)
+	}
+	*m = made{row, *from, *to}
+	return false
 }
 
 // weights are, for each pixel, the samples under it and their shares of 65536.
@@ -43,7 +63,7 @@ type weights struct {
 
 // newResampler prepares the grid for the pixels of box.
 func newResampler(g *grid, box raster.IntRect, smooth bool) *resampler {
-	r := &resampler{g: g, box: box, wideRow: -1, rawRow: -1, out: make([][]uint16, g.planes)}
+	r := &resampler{g: g, box: box, wideAt: unmade, rawAt: unmade, out8At: unmade, out: make([][]uint16, g.planes)}
 	for i := range r.out {
 		r.out[i] = make([]uint16, box.X1-box.X0)
 	}
@@ -82,7 +102,7 @@ func (r *resampler) straighten(w, h int, ax, bx, ay, by float64) {
 	r.down = ay < 0
 	r.yAt = func(y int) (lo, hi float64) { return interval(y, ay, by, h) }
 	n := r.g.planes
-	r.raw, r.wide = make([][]uint8, n), make([][]uint32, n)
+	r.raw, r.dst, r.wide = make([][]uint8, n), make([][]uint8, n), make([][]uint32, n)
 	for p := range n {
 		r.raw[p] = make([]uint8, r.sx1-r.sx0)
 		r.wide[p] = make([]uint32, r.box.X1-r.box.X0)
@@ -143,26 +163,34 @@ func weightsOf(x0, x1 int, a, b float64, n int) (w weights) {
 	return w
 }
 
-// row returns the planes of pixels box.X0 <= x < box.X1 of row y. The slices may be changed and are
-// valid until the next call.
-func (r *resampler) row(y int) [][]uint16 {
+// row returns the planes of the pixels of the box in row y. The slices may be changed and are valid until the
+// next call.
+func (r *resampler) row(y int) [][]uint16 { return r.part(y, r.box.X0, r.box.X1) }
+
+// part is row for pixels x0 <= x < x1 alone; what the slices hold elsewhere means nothing.
+func (r *resampler) part(y, x0, x1 int) [][]uint16 {
 	if r.skew != nil {
-		r.skew.row(r, y)
+		r.skew.row(r, y, x0, x1)
 		return r.out
 	}
+	from, to := x0-r.box.X0, x1-r.box.X0
 	lo, hi := r.yAt(y)
 	if oneRow(lo, hi) {
-		r.reduce(int(lo))
+		r.reduce(int(lo), from, to)
 		for p, wide := range r.wide {
-			for i, v := range wide {
-				r.out[p][i] = uint16((v + 128) >> 8)
+			out := r.out[p][from:to]
+			for i, v := range wide[from:to] {
+				out[i] = uint16((v + 128) >> 8)
 			}
 		}
 		return r.out
 	}
-	first, share := shares(nil, lo, hi)
-	clear(r.sum)
+	first, share := shares(r.share[:0], lo, hi)
+	r.share = share
 	n := r.box.X1 - r.box.X0
+	for p := range r.out {
+		clear(r.sum[p*n+from : p*n+to])
+	}
 	for k := range share {
 		if r.down {
 			k = len(share) - 1 - k
@@ -170,92 +198,111 @@ func (r *resampler) row(y int) [][]uint16 {
 		if share[k] == 0 {
 			continue
 		}
-		r.reduce(first + k)
+		r.reduce(first+k, from, to)
 		for p, wide := range r.wide {
-			sum := r.sum[p*n:][:n]
+			wide = wide[from:to]
+			sum := r.sum[p*n+from:][:len(wide)]
 			for i, v := range wide {
 				sum[i] += uint64(v) * uint64(share[k])
 			}
 		}
 	}
-	for p := range r.out {
-		sum := r.sum[p*n:][:n]
+	for p, out := range r.out {
+		out = out[from:to]
+		sum := r.sum[p*n+from:][:len(out)]
 		for i, v := range sum {
-			r.out[p][i] = uint16((v + 1<<23) >> 24)
+			out[i] = uint16((v + 1<<23) >> 24)
 		}
 	}
 	return r.out
 }
 
-// row8 is row with 8 bits.
-func (r *resampler) row8(y int) [][]uint8 {
+// part8 is part with 8 bits. The slices must not be changed.
+func (r *resampler) part8(y, x0, x1 int) [][]uint8 {
 	if r.out8 == nil {
 		r.out8 = make([][]uint8, r.g.planes)
 		for p := range r.out8 {
 			r.out8[p] = make([]uint8, r.box.X1-r.box.X0)
 		}
 	}
+	from, to := x0-r.box.X0, x1-r.box.X0
 	if r.single && !r.g.alpha {
 		if lo, hi := r.yAt(y); oneRow(lo, hi) {
-			if s := int(lo); s != r.rawRow {
-				r.rawRow = s
-				r.fetch(s, r.sx0, r.sx1, r.raw)
+			s := int(lo)
+			if r.out8At.has(s, &from, &to) {
+				return r.out8
 			}
+			r.read(s, from, to)
 			for p, out := range r.out8 {
-				raw := r.raw[p]
-				for i, at := range r.xs.first {
+				raw, out := r.raw[p], out[from:to]
+				for i, at := range r.xs.first[from:to] {
 					out[i] = raw[int(at)-r.sx0]
 				}
 			}
 			return r.out8
 		}
 	}
-	for p, row := range r.row(y) {
-		for i, v := range row {
-			r.out8[p][i] = to8(v)
+	r.out8At = unmade
+	for p, row := range r.part(y, x0, x1) {
+		out := r.out8[p][from:to]
+		for i, v := range row[from:to] {
+			out[i] = to8(v)
 		}
 	}
 	return r.out8
 }
 
+// read fetches the samples of row s that lie under columns from <= i < to.
+func (r *resampler) read(s, from, to int) {
+	if from >= to {
+		return
+	}
+	end := func(i int) int { return int(r.xs.first[i]) + int(r.xs.start[i+1]-r.xs.start[i]) }
+	s0, s1 := int(min(r.xs.first[from], r.xs.first[to-1])), max(end(from), end(to-1))
+	if r.rawAt.has(s, &s0, &s1) {
+		return
+	}
+	for p, raw := range r.raw {
+		r.dst[p] = raw[s0-r.sx0 : s1-r.sx0]
+	}
+	r.fetch(s, s0, s1, r.dst)
+}
+
 // oneRow reports whether an interval lies on one sample.
 func oneRow(lo, hi float64) bool { return hi-lo <= 1 && math.Floor(lo) == math.Ceil(hi)-1 }
 
-// reduce fetches sample row s and reduces it to the columns.
-func (r *resampler) reduce(s int) {
-	if r.wideRow == s {
+// reduce fetches sample row s and reduces it to columns from <= i < to.
+func (r *resampler) reduce(s, from, to int) {
+	if r.wideAt.has(s, &from, &to) {
 		return
 	}
-	r.wideRow = s
-	if r.rawRow != s {
-		r.rawRow = s
-		r.fetch(s, r.sx0, r.sx1, r.raw)
-	}
+	r.read(s, from, to)
 	last := len(r.wide) - 1
+	first, start := r.xs.first, r.xs.start
 	for p, wide := range r.wide {
 		raw := r.raw[p]
 		if r.g.alpha && p != last {
-			r.reduceTimesAlpha(wide, raw, r.raw[last])
+			r.reduceTimesAlpha(wide, raw, r.raw[last], from, to)
 			continue
 		}
-		for i := range wide {
-			from, to := r.xs.start[i], r.xs.start[i+1]
-			at := int(r.xs.first[i]) - r.sx0
-			if to == from+1 {
+		for i := from; i < to; i++ {
+			at, share := int(first[i])-r.sx0, r.xs.share[start[i]:start[i+1]]
+			if len(share) == 1 {
 				wide[i] = uint32(raw[at]) * (257 << 8)
 				continue
 			}
 			sum := uint32(0)
-			for k, sh := range r.xs.share[from:to] {
-				sum += sh * uint32(raw[at+k])
+			samples := raw[at : at+len(share)]
+			for k, sh := range share {
+				sum += sh * uint32(samples[k])
 			}
 			wide[i] = uint32((uint64(sum)*257 + 128) >> 8)
 		}
 	}
 }
 
-func (r *resampler) reduceTimesAlpha(wide []uint32, raw, alpha []uint8) {
-	for i := range wide {
+func (r *resampler) reduceTimesAlpha(wide []uint32, raw, alpha []uint8, from, to int) {
+	for i := from; i < to; i++ {
 		at := int(r.xs.first[i]) - r.sx0
 		sum := uint64(0)
 		for k, sh := range r.xs.share[r.xs.start[i]:r.xs.start[i+1]] {
@@ -292,7 +339,7 @@ func (t *turned) rows(r *resampler) {
 			t.load(r)
 		}
 		for p := range dst {
-			copy(dst[p], t.block[p][(c-t.c0)*t.height:][:j1-j0])
+			copy(dst[p], t.block[p][(c-t.c0)*t.height+j0-r.sx0:][:j1-j0])
 		}
 	}
 }

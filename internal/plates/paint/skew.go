@@ -14,7 +14,13 @@ type skew struct {
 	smooth bool
 	tiles  [tileSlots]tile
 	value  []uint64
+
+	offset         [maxPoints]float64 // of the points inside a pixel
+	ax, bx, cy, dy [maxPoints]float64 // what x and y of the points add to the sample they lie on
 }
+
+// maxPoints bounds k.
+const maxPoints = 16
 
 // Samples are fetched in tiles and remembered, since neighbouring pixels need the same ones.
 const (
@@ -32,40 +38,63 @@ type tile struct {
 
 func newSkew(inv geom.Matrix) *skew {
 	step := max(math.Hypot(inv.A, inv.B), math.Hypot(inv.C, inv.D)) // samples from pixel to pixel
-	return &skew{inv: inv, k: int(max(4, min(16, math.Ceil(1.5*step))))}
+	s := &skew{inv: inv, k: int(max(4, min(maxPoints, math.Ceil(1.5*step))))}
+	for i := range s.k {
+		s.offset[i] = (float64(i) + 0.5) / float64(s.k)
+	}
+	return s
 }
 
-// row fills r.out.
-func (s *skew) row(r *resampler, y int) {
+// row fills pixels x0 <= x < x1 of r.out.
+func (s *skew) row(r *resampler, y, x0, x1 int) {
 	if s.value == nil {
 		s.value = make([]uint64, r.g.planes)
 	}
-	for x := r.box.X0; x < r.box.X1; x++ {
-		if s.smooth {
+	if s.smooth {
+		for x := x0; x < x1; x++ {
 			s.between(r, x, y)
-		} else {
-			s.mean(r, x, y)
 		}
+		return
+	}
+	for j := range s.k {
+		py := float64(y) + s.offset[j]
+		s.cy[j], s.dy[j] = float64(s.inv.C*py), float64(s.inv.D*py)
+	}
+	for x := x0; x < x1; x++ {
+		s.mean(r, x, y)
 	}
 }
 
 // mean takes k x k points of a pixel, those outside the grid left out.
 func (s *skew) mean(r *resampler, x, y int) {
 	clear(s.value)
+	ax, bx := s.ax[:s.k], s.bx[:s.k]
+	for i := range ax {
+		px := float64(x) + s.offset[i]
+		ax[i], bx[i] = float64(s.inv.A*px), float64(s.inv.B*px)
+	}
+	w, h := float64(r.g.w), float64(r.g.h)
 	count := uint64(0)
+	lastX, lastY, same := 0, 0, uint64(0) // points on one sample are added together
 	for j := range s.k {
-		for i := range s.k {
-			p := s.inv.Apply(geom.Point{X: float64(x) + (float64(i)+0.5)/float64(s.k), Y: float64(y) + (float64(j)+0.5)/float64(s.k)})
-			if p.X < 0 || p.Y < 0 || p.X >= float64(r.g.w) || p.Y >= float64(r.g.h) {
+		cy, dy := s.cy[j], s.dy[j]
+		for i, a := range ax {
+			px, py := a+cy+s.inv.E, bx[i]+dy+s.inv.F // geom.Matrix.Apply
+			if px < 0 || py < 0 || px >= w || py >= h {
 				continue
 			}
-			s.add(r, int(p.X), int(p.Y), 1)
 			count++
+			if ix, iy := int(px), int(py); ix != lastX || iy != lastY {
+				s.add(r, lastX, lastY, same)
+				lastX, lastY, same = ix, iy, 0
+			}
+			same++
 		}
 	}
+	s.add(r, lastX, lastY, same)
 	if count == 0 {
 		p := s.inv.Apply(geom.Point{X: float64(x) + 0.5, Y: float64(y) + 0.5})
-		s.add(r, int(max(0, min(p.X, float64(r.g.w-1)))), int(max(0, min(p.Y, float64(r.g.h-1)))), 1)
+		s.add(r, int(max(0, min(p.X, w-1))), int(max(0, min(p.Y, h-1))), 1)
 		count = 1
 	}
 	s.put(r, x, count)
@@ -89,6 +118,13 @@ func (s *skew) between(r *resampler, x, y int) {
 
 // put writes value, a sum of count shares, as pixel x.
 func (s *skew) put(r *resampler, x int, count uint64) {
+	if count <= maxPoints*maxPoints && !r.g.alpha { // short numbers divide faster
+		n := uint32(count)
+		for c, v := range s.value {
+			r.out[c][x-r.box.X0] = uint16((uint32(v)*257 + n/2) / n)
+		}
+		return
+	}
 	for c, v := range s.value {
 		n := count
 		if r.g.alpha && c < len(s.value)-1 {

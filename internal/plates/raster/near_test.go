@@ -94,10 +94,10 @@ func TestFewPiecesIsWhatPiecesSays(t *testing.T) {
 func TestScratchScansAsEdges(t *testing.T) {
 	r := rand.New(rand.NewPCG(21, 2))
 	var shared Builder
-	for i := range 500 {
+	for i := range 60 {
 		p := randomPath(r, 40)
 		for k := r.IntN(40); k > 0; k-- {
-			p.Append(randomPath(r, 40), geom.Translate(r.Float64()*900, r.Float64()*300))
+			p.Append(randomPath(r, 40), geom.Translate(r.Float64()*500, r.Float64()*200))
 		}
 		var own Builder
 		shared.Reset()
