@@ -1,40 +1,68 @@
 package paint
 
 import (
-	"math"
-
 	"laydown/internal/artwork/displist"
 	"laydown/internal/plates/separate"
 )
 
-// colourAt is the source colour of component c at run pixel i as a tint 0..1. What an item leaves
-// is the backdrop: with a blend mode the item counts as a group painted with CompatibleOverprint
-// (11.7.4.3), whose colour there is the backdrop's.
-func (r *rowWork) colourAt(c, i int) float64 {
-	if r.effect(c) == separate.Leave {
-		if r.pb[c] == nil {
-			return 0
-		}
-		return float64(r.pb[c][i]) / full
+// run is the next pixels from i on that the item does something to: from <= x < to, none when from is r.n.
+func (r *rowWork) run(i int) (from, to int) {
+	from = i
+	for from < r.n && r.as[from]|r.k[from] == 0 {
+		from++
 	}
-	if r.s == nil || r.s.px == nil {
-		return float64(r.b.values[c]) / full
+	to = from
+	for to < r.n && r.as[to]|r.k[to] != 0 {
+		to++
 	}
-	if r.s.px[c] == nil {
-		return 0
-	}
-	if r.s.alpha == nil {
-		return float64(r.s.px[c][i]) / full
-	}
-	return ratio(r.s.px[c][i], r.s.alpha[i])
+	return from, to
 }
 
-// backdropAt is the backdrop colour as a tint; alpha 0 has none and gives 0.
-func (r *rowWork) backdropAt(c, i int) float64 {
-	if r.pb[c] == nil {
-		return 0
+// sources sets dst to the source colour of component c, as tints 0..1, from run pixel from on. What an
+// item leaves is the backdrop: with a blend mode the item counts as a group painted with
+// CompatibleOverprint (11.7.4.3), whose colour there is the backdrop's.
+func (r *rowWork) sources(dst []float64, c, from int) {
+	to := from + len(dst)
+	switch s := r.s; {
+	case r.effect(c) == separate.Leave:
+		fractions(dst, r.pb[c], from, to)
+	case s == nil || s.px == nil:
+		v := float64(r.b.values[c]) / full
+		for i := range dst {
+			dst[i] = v
+		}
+	case s.px[c] == nil || s.alpha == nil:
+		fractions(dst, s.px[c], from, to)
+	default:
+		ratios(dst, s.px[c][from:to], s.alpha[from:to])
 	}
-	return ratio(r.pb[c][i], r.ab[i])
+}
+
+// backdrops sets dst to the backdrop colour as tints; alpha 0 has none and gives 0.
+func (r *rowWork) backdrops(dst []float64, c, from int) {
+	if r.pb[c] == nil {
+		clear(dst)
+		return
+	}
+	ratios(dst, r.pb[c][from:from+len(dst)], r.ab[from:from+len(dst)])
+}
+
+// fractions sets dst to row[from:to] of 65535; a row that is nil is 0.
+func fractions(dst []float64, row []uint16, from, to int) {
+	if row == nil {
+		clear(dst)
+		return
+	}
+	for i, v := range row[from:to] {
+		dst[i] = float64(v) / full
+	}
+}
+
+func ratios(dst []float64, p, a []uint16) {
+	a = a[:len(dst)]
+	for i, v := range p[:len(dst)] {
+		dst[i] = ratio(v, a[i])
+	}
 }
 
 func ratio(p, a uint16) float64 {
@@ -47,12 +75,17 @@ func ratio(p, a uint16) float64 {
 	return float64(p) / float64(a)
 }
 
-// put composites one pixel whose blended tint is bt and source tint cs.
-func (r *rowWork) put(v uint16, i int, cs, bt float64) uint16 {
-	ab := float64(r.ab[i]) / full
-	x := float64((1-ab)*cs) + float64(ab*bt)
-	sum := float64(float64(v)*float64(full-r.k[i])) + float64(float64(r.as[i])*float64(x*full))
-	return uint16(min(sum/full, full) + 0.5)
+// put composites run pixels from on: row holds the layer's, cs source tints and bt blended tints.
+func (r *rowWork) put(row []uint16, from int, cs, bt []float64) {
+	n := len(row)
+	rowAb, rowK, rowAs := r.ab[from:from+n], r.k[from:from+n], r.as[from:from+n]
+	cs, bt = cs[:n], bt[:n]
+	for i, v := range row {
+		ab := float64(rowAb[i]) / full
+		x := float64((1-ab)*cs[i]) + float64(ab*bt[i])
+		sum := float64(float64(v)*float64(full-rowK[i])) + float64(float64(rowAs[i])*float64(x*full))
+		row[i] = uint16(min(sum/full, full) + 0.5)
+	}
 }
 
 // exact composites component c with one of the modes that need no division when tints are
@@ -132,12 +165,17 @@ func (r *rowWork) separable(c int) {
 			return
 		}
 	}
-	for i, v := range row {
-		if r.as[i] == 0 && r.k[i] == 0 {
-			continue
+	for i := 0; i < r.n; {
+		from, to := r.run(i)
+		i = to
+		tints := r.w.tintRows(to - from)
+		cs, cb := tints[0], tints[1]
+		r.sources(cs, c, from)
+		r.backdrops(cb, c, from)
+		for j, v := range cb {
+			cb[j] = 1 - separableBlend(mode, 1-v, 1-cs[j])
 		}
-		cs := r.colourAt(c, i)
-		row[i] = r.put(v, i, cs, 1-separableBlend(mode, 1-r.backdropAt(c, i), 1-cs))
+		r.put(row[from:to], from, cs, cb)
 	}
 	r.store(c, row)
 }
@@ -153,67 +191,6 @@ func (r *rowWork) noColour(c int) bool {
 	return r.b.values[c] == 0
 }
 
-// separableBlend is B(cb, cs) of Table 134, additive.
-func separableBlend(mode displist.Blend, cb, cs float64) float64 {
-	switch mode {
-	case displist.Multiply:
-		return float64(cb * cs)
-	case displist.Screen:
-		return cb + cs - float64(cb*cs)
-	case displist.Overlay:
-		return hardLight(cs, cb)
-	case displist.Darken:
-		return min(cb, cs)
-	case displist.Lighten:
-		return max(cb, cs)
-	case displist.ColorDodge:
-		switch {
-		case cb <= 0:
-			return 0
-		case cb >= 1-cs:
-			return 1
-		}
-		return cb / (1 - cs)
-	case displist.ColorBurn:
-		switch {
-		case cb >= 1:
-			return 1
-		case 1-cb >= cs:
-			return 0
-		}
-		return 1 - (1-cb)/cs
-	case displist.HardLight:
-		return hardLight(cb, cs)
-	case displist.SoftLight:
-		return softLight(cb, cs)
-	case displist.Difference:
-		return math.Abs(cb - cs)
-	case displist.Exclusion:
-		return cb + cs - float64(2*float64(cb*cs))
-	}
-	return cs
-}
-
-func hardLight(cb, cs float64) float64 {
-	if cs <= 0.5 {
-		return float64(cb * float64(2*cs))
-	}
-	t := float64(2*cs) - 1
-	return cb + t - float64(cb*t)
-}
-
-func softLight(cb, cs float64) float64 {
-	t := float64(2*cs) - 1
-	if cs <= 0.5 {
-		return cb + float64(float64(t*cb)*(1-cb))
-	}
-	d := math.Sqrt(cb)
-	if cb <= 0.25 {
-		d = float64((float64((float64(16*cb)-12)*cb) + 4) * cb)
-	}
-	return cb + float64(t*(d-cb))
-}
-
 // nonSeparable composites the process components with one of the modes of Table 135. CMYK is
 // complemented to RGB; its black comes from the backdrop, for Luminosity from the source (11.3.5.3).
 func (r *rowWork) nonSeparable(process int) {
@@ -221,17 +198,26 @@ func (r *rowWork) nonSeparable(process int) {
 	for c := range rows {
 		rows[c] = r.row(c, true)
 	}
-	for i := range r.n {
-		if r.as[i] == 0 && r.k[i] == 0 {
-			continue
-		}
-		var cs, cb [4]float64
+	mode := r.b.blend
+	for i := 0; i < r.n; {
+		from, to := r.run(i)
+		i = to
+		tints := r.w.tintRows(to - from)
+		cs, bt := tints[:4], tints[4:]
 		for c := range rows {
-			cs[c], cb[c] = r.colourAt(c, i), r.backdropAt(c, i)
+			r.sources(cs[c], c, from)
+			r.backdrops(bt[c], c, from)
 		}
-		out := nonSeparableTints(r.b.blend, process, cb, cs)
+		if process == 1 {
+			grayTints(mode, bt[0], cs[0])
+		} else {
+			colourTints(mode, bt, cs)
+		}
+		if process == 4 && mode == displist.Luminosity {
+			copy(bt[3], cs[3])
+		}
 		for c, row := range rows {
-			row[i] = r.put(row[i], i, cs[c], out[c])
+			r.put(row[from:to], from, cs[c], bt[c])
 		}
 	}
 	for c, row := range rows {
@@ -239,75 +225,13 @@ func (r *rowWork) nonSeparable(process int) {
 	}
 }
 
-// nonSeparableTints is B of tints cb, cs with 1, 3 or 4 components.
-func nonSeparableTints(mode displist.Blend, n int, cb, cs [4]float64) (out [4]float64) {
-	rgb := func(t [4]float64) [3]float64 {
-		if n == 1 {
-			return [3]float64{1 - t[0], 1 - t[0], 1 - t[0]}
+// tintRows returns eight rows of n tints to work in, valid until the next call.
+func (w *worker) tintRows(n int) *[8][]float64 {
+	for i := range w.tints {
+		if cap(w.tints[i]) < n {
+			w.tints[i] = make([]float64, n, max(n, w.rows.width))
 		}
-		return [3]float64{1 - t[0], 1 - t[1], 1 - t[2]}
+		w.tints[i] = w.tints[i][:n]
 	}
-	v := nonSeparableBlend(mode, rgb(cb), rgb(cs))
-	for c := range min(n, 3) {
-		out[c] = 1 - max(0, min(1, v[c]))
-	}
-	if n == 4 {
-		out[3] = cb[3]
-		if mode == displist.Luminosity {
-			out[3] = cs[3]
-		}
-	}
-	return out
-}
-
-func nonSeparableBlend(mode displist.Blend, cb, cs [3]float64) [3]float64 {
-	switch mode {
-	case displist.Hue:
-		return setLum(setSat(cs, sat(cb)), lum(cb))
-	case displist.Saturation:
-		return setLum(setSat(cb, sat(cs)), lum(cb))
-	case displist.Color:
-		return setLum(cs, lum(cb))
-	}
-	return setLum(cb, lum(cs))
-}
-
-func lum(c [3]float64) float64 {
-	return float64(.3*c[0]) + float64(.59*c[1]) + float64(.11*c[2])
-}
-
-func sat(c [3]float64) float64 { return max(c[0], c[1], c[2]) - min(c[0], c[1], c[2]) }
-
-func setLum(c [3]float64, l float64) [3]float64 {
-	d := l - lum(c)
-	for i := range c {
-		c[i] += d
-	}
-	return clipColour(c)
-}
-
-func clipColour(c [3]float64) [3]float64 {
-	l, lo, hi := lum(c), min(c[0], c[1], c[2]), max(c[0], c[1], c[2])
-	if lo < 0 && l > lo {
-		for i := range c {
-			c[i] = l + float64((c[i]-l)*l)/(l-lo)
-		}
-	}
-	if hi > 1 && hi > l {
-		for i := range c {
-			c[i] = l + float64((c[i]-l)*(1-l))/(hi-l)
-		}
-	}
-	return c
-}
-
-func setSat(c [3]float64, s float64) [3]float64 {
-	lo, hi := min(c[0], c[1], c[2]), max(c[0], c[1], c[2])
-	if hi <= lo {
-		return [3]float64{}
-	}
-	for i := range c {
-		c[i] = float64((c[i]-lo)*s) / (hi - lo)
-	}
-	return c
+	return &w.tints
 }

@@ -86,7 +86,8 @@ func TestNonSeparableModes(t *testing.T) {
 		{"Color clipped above", displist.Color, [3]float64{1, 1, 0}, [3]float64{0, 0, 1}, [3]float64{.89 - .11*.11/.89, .89 - .11*.11/.89, 1}},
 	}
 	for _, c := range cases {
-		got := nonSeparableBlend(c.mode, c.cb, c.cs)
+		v := nonSeparableBlend(c.mode, rgb{c.cb[0], c.cb[1], c.cb[2]}, rgb{c.cs[0], c.cs[1], c.cs[2]})
+		got := [3]float64{v.r, v.g, v.b}
 		for i := range got {
 			if math.Abs(got[i]-c.want[i]) > 1e-9 {
 				t.Errorf("%s: %.6f, want %.6f", c.name, got, c.want)

@@ -29,6 +29,7 @@ type worker struct {
 	masks      map[*maskPlan]*maskCover
 	maskAge    []*maskPlan // of masks, the longest unused first
 	rows       rowPool
+	tints      [8][]float64 // of blend modes
 	steps      int
 	stopped    bool // ctx has ended
 	depth      int
