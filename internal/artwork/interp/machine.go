@@ -61,7 +61,8 @@ type machine struct {
 	shadings       map[objectKey]*displist.Shading // without M; nil = unusable
 	shadingsPlaced map[placedPattern]*displist.Shading
 	tilings        map[placedPattern]*displist.Tiling
-	meshNumbers    int // read for meshes
+	meshNumbers    int        // read for meshes
+	kept           []pdf.Dict // direct ones whose address is a key of these maps
 
 	nodes  map[nodeKey]*ocNode
 	layers *layerTable

@@ -69,6 +69,7 @@ func (m *machine) patternOf(o pdf.Object, name string) *pattern {
 			p.name = name
 		}
 		m.patterns[key] = p
+		m.keep(o)
 	}
 	return p
 }
@@ -86,6 +87,13 @@ func (m *machine) objectKey(o pdf.Object) objectKey {
 		key.direct = dictPointer(d)
 	}
 	return key
+}
+
+// keep holds what a key stands for, so that its address is not given to another.
+func (m *machine) keep(o pdf.Object) {
+	if d, ok := o.(pdf.Dict); ok {
+		m.kept = append(m.kept, d)
+	}
 }
 
 func (m *machine) readPattern(o pdf.Object) *pattern {

@@ -76,6 +76,7 @@ func (m *machine) shadingOf(o pdf.Object) *displist.Shading {
 			s = nil
 		}
 		m.shadings[key] = s
+		m.keep(o)
 	}
 	return s
 }
