@@ -377,3 +377,27 @@ func TestLargeStreamsAreCopied(t *testing.T) {
 		t.Errorf("described as %s", got)
 	}
 }
+
+// Does a file of 200,000 objects open without taking much memory, and are its objects found?
+func TestManyObjects(t *testing.T) {
+	const n = 200_000
+	r := body(newRaw("%PDF-1.7\n"))
+	for i := 5; i <= n; i++ {
+		r.obj(i, fmt.Sprintf("<< /Number %d >>", i))
+	}
+	at := r.Len()
+	fmt.Fprintf(r, "xref\n0 %d\n0000000000 65535 f \n", n+1)
+	for i := 1; i <= n; i++ {
+		fmt.Fprintf(r, "%010d 00000 n \n", r.offs[i])
+	}
+	fmt.Fprintf(r, "trailer\n<< /Root 1 0 R /Size %d >>\nstartxref\n%d\n%%%%EOF\n", n+1, at)
+	var d *pdf.Document
+	if got := allocated(func() { d, _ = open(t, r.Bytes()) }); got > 4*int64(r.Len()) {
+		t.Errorf("%d MB allocated for a file of %d MB", got>>20, r.Len()>>20)
+	}
+	for i := 5; i <= n; i += 997 {
+		if o, ok := d.Dict(pdf.Ref{Num: i}); !ok || o["Number"] != pdf.Integer(i) {
+			t.Fatalf("object %d: %v", i, o)
+		}
+	}
+}

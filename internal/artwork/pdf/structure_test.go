@@ -365,3 +365,21 @@ func TestParserDamage(t *testing.T) {
 		t.Error("nesting beyond the limit was read")
 	}
 }
+
+// Does a chain of sections that claims more objects than a file of its size can have end in a reading?
+func TestXrefClaimsBeyondTheFile(t *testing.T) {
+	r := body(newRaw("%PDF-1.7\n"))
+	first := r.table("/Root 1 0 R /Size 5", 0, 1, 2, 3, 4)
+	prev := first
+	for n := 10; n < 13; n++ {
+		at := r.Len()
+		// 700,000 rows of which the file holds a few kilobytes, deflated.
+		r.stream(n, fmt.Sprintf("/Type /XRef /W [1 2 1] /Index [100 700000] /Size 700100 /Root 1 0 R /Prev %d /Filter /FlateDecode", prev), string(bomb(t, "\x00", 4*700_000)))
+		fmt.Fprintf(r, "startxref\n%d\n%%%%EOF\n", at)
+		prev = at
+	}
+	d, _ := open(t, r.Bytes())
+	if contents(t, d) != contentText {
+		t.Error("the page does not read")
+	}
+}

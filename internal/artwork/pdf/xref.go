@@ -3,6 +3,7 @@ package pdf
 import (
 	"bytes"
 	"errors"
+	"slices"
 
 	"laydown/internal/finding"
 	"laydown/internal/limits"
@@ -214,6 +215,9 @@ type numbered struct {
 }
 
 func (d *Document) addEntries(list []numbered, free bool) {
+	if len(d.entries) == 0 {
+		d.entries = make(map[int]entry, len(list))
+	}
 	for _, e := range list {
 		d.topNumber = max(d.topNumber, e.num)
 		if e.kind == entryFree && !free {
@@ -274,6 +278,7 @@ func parseTable(p *parser, budget *int) (list []numbered, trailer Dict, ok bool)
 			return nil, nil, false
 		}
 		start, count := int(t.Int), c.Int
+		list = slices.Grow(list, int(max(min(count, int64(len(l.buf)-l.pos)/tableRow, int64(*budget)), 0)))
 		for i := 0; int64(i) < count; i++ {
 			e, res := tableEntry(l)
 			switch res {
@@ -308,6 +313,9 @@ const (
 	tableShort
 	tableBad
 )
+
+// tableRow is the least an entry of a table takes: "0 0 n" and an end of line.
+const tableRow = 6
 
 // tableEntry reads "nnnnnnnnnn ggggg n" with whatever white space there is.
 func tableEntry(l *Lexer) (e entry, res tableResult) {
@@ -413,6 +421,7 @@ func xrefStreamEntries(dict Dict, data []byte, budget *int) ([]numbered, bool) {
 		if !ok1 || !ok2 || start < 0 || count < 0 {
 			return list, len(list) > 0
 		}
+		list = slices.Grow(list, max(min(count, len(data)/row, *budget), 0))
 		for j := 0; j < count && len(data) >= row; j++ {
 			var f [3]uint64
 			k := 0
