@@ -60,6 +60,15 @@ func Explain(ctx context.Context, job Job, x, y int) (*Explanation, error) {
 	return e, nil
 }
 
+// unmarked reports whether the probed pixel lies in row y where a source has no marks, such as between tiles.
+func (p *probe) unmarked(y int, s *source) bool {
+	if p == nil || y != p.y || s.alpha == nil || p.x < s.x0 || p.x >= s.x0+len(s.alpha) {
+		return false
+	}
+	i := p.x - s.x0
+	return s.alpha[i] == 0 && (s.shape == nil || s.shape[i] == 0)
+}
+
 // before notes the pixel before an item is composited.
 func (p *probe) before(w *worker, l *layer, b *brush, y int, spans []raster.Span, s *source) {
 	p.touch = nil
@@ -88,7 +97,7 @@ func (p *probe) before(w *worker, l *layer, b *brush, y int, spans []raster.Span
 				} else if s != nil && s.px != nil {
 					if s.px[c] != nil {
 						t.Values[c] = s.px[c][0]
-						if s.alpha != nil {
+						if s.alpha != nil && s.alpha[0] != 0 {
 							t.Values[c] = unmul16(s.px[c][0], s.alpha[0])
 						}
 					}

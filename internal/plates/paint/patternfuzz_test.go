@@ -131,7 +131,7 @@ func (r *randomList) anyTiling(depth int) *displist.Tiling {
 		inner.blends = nil
 	}
 	t := &displist.Tiling{BBox: geom.Rect{X1: 6, Y1: 6}, M: r.anyMatrix(), Coloured: true, Blending: true,
-		XStep: []float64{6, 6, 7.3, 4.1, 0.9, 0.06}[r.IntN(6)], YStep: []float64{6, 6, 8.5, 3.2, 1.2, 0.05}[r.IntN(6)]}
+		XStep: []float64{6, 6, 7.3, 4.1, 0.9, 0.3}[r.IntN(6)], YStep: []float64{6, 6, 8.5, 3.2, 1.2, 0.25}[r.IntN(6)]}
 	t.Items = inner.items(1+r.IntN(3), 1)
 	if depth > 0 && r.IntN(2) == 0 {
 		t.Items = append(t.Items, inner.anyPattern(depth-1))
@@ -199,7 +199,7 @@ func FuzzPatterns(f *testing.F) {
 			}
 		}
 		j := jobOf(l)
-		j.DPI, j.Workers = float64(36*(1+dpi%6)), 1
+		j.DPI, j.Workers = float64(36*(1+dpi%4)), 1
 		page := render(t, j)
 		j.Workers = 3
 		if !samePlates(renderRows(t, j, 3), page) {

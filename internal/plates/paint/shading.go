@@ -144,6 +144,9 @@ func (w *worker) textured(pl *plan, i int, box raster.IntRect, l *layer) {
 		if part != nil {
 			src = narrowed(src, part)
 		}
+		if w.probe.unmarked(y, src) {
+			return // a window of one pixel
+		}
 		w.row(l, b, y, spans, src)
 	})
 }

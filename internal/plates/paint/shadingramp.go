@@ -17,7 +17,7 @@ import (
 const (
 	minSamples = 64
 	maxSamples = 1 << 14
-	minRamp    = 1 << 11
+	minRamp    = 1 << 10
 	rampFine   = 8 // entries of the table for each sample
 )
 

@@ -102,6 +102,9 @@ func (w *worker) tiled(pl *plan, i int, box raster.IntRect, cl *clipCover, l *la
 		if part != nil {
 			narrowed(src, part)
 		}
+		if w.probe.unmarked(y, src) {
+			return // a window of one pixel
+		}
 		w.row(l, b, y, spans, src)
 	})
 }
@@ -227,7 +230,7 @@ func roundInt(v float64) int {
 
 // tile paints an upright tile, to mapping pattern space to pixels of the page, within box there.
 func (w *worker) tile(pl *plan, ctx separate.Context, t *displist.Tiling, to geom.Matrix, box raster.IntRect, g *layer) {
-	if w.stopped {
+	if w.stop(&t.Items[0]) {
 		return
 	}
 	ox, oy := w.job.ox, w.job.oy
@@ -242,7 +245,7 @@ func (w *worker) tile(pl *plan, ctx separate.Context, t *displist.Tiling, to geo
 
 // turnedTile paints a tile that is clipped to its box by coverage.
 func (w *worker) turnedTile(pl *plan, ctx separate.Context, t *displist.Tiling, to geom.Matrix, g *layer) {
-	if w.stopped {
+	if w.stop(&t.Items[0]) {
 		return
 	}
 	ox, oy := w.job.ox, w.job.oy

@@ -1,6 +1,8 @@
 package paint
 
 import (
+	"context"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -9,6 +11,7 @@ import (
 	"laydown/internal/artwork/displist"
 	"laydown/internal/geom"
 	"laydown/internal/plates/plate"
+	"laydown/internal/plates/separate"
 )
 
 // tiling is a coloured tiling whose box is one step, in list space.
@@ -226,5 +229,50 @@ func TestTilesFillAnyShape(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			sameGrid(t, plate.TextGrid(render(t, jobOf(list(8, 4, c.item)))), "Cyan -\nMagenta -\nYellow -\nBlack -\nWhite\n"+c.want+"\nGold -")
 		})
+	}
+}
+
+// What does the explanation of a pixel tell of shadings and patterns: the item, why each plate is as it is, and the tints?
+func TestPatternsAreExplained(t *testing.T) {
+	shape := tiling(2, 1, rect(0, 0, 1, 1, paintOf(white, 0.5)))
+	shape.Coloured = false
+	stencilled := tiled(0, 0, 8, 1, shape, overprint(0))
+	stencilled.Paint.Space, stencilled.Paint.Comps = white, []float64{0.5}
+	l := list(8, 1, rect(0, 0, 8, 1, paintOf(gold, 1)),
+		shaded(0, 0, 8, 1, axialOf(white, ramp([]float64{0}, []float64{1}), 0, 0, 8, 0), overprint(0)),
+		tiled(0, 0, 8, 1, tiling(4, 1, rect(0, 0, 2, 1, cmyk(0, 1, 0, 0)))),
+		stencilled)
+	for _, c := range []struct {
+		x     int
+		items []int
+	}{{0, []int{0, 1, 2, 3}}, {2, []int{0, 1, 3}}, {3, []int{0, 1}}} {
+		e, err := Explain(context.Background(), jobOf(l), c.x, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var items []int
+		for _, r := range e.Rows {
+			items = append(items, r.Item)
+			switch r.Item {
+			case 1:
+				if r.Effects[4] != separate.Paint || r.Reasons[4] != separate.ReasonNamed || r.Effects[5] != separate.Leave || r.Reasons[5] != separate.ReasonOverprint {
+					t.Errorf("pixel %d: the shading does %v for %v", c.x, r.Effects, r.Reasons)
+				}
+				if want := (float64(c.x) + 0.5) / 8 * 65535; math.Abs(float64(r.Values[4])-want) > 200 {
+					t.Errorf("pixel %d: the shading's white is %d, want %.0f", c.x, r.Values[4], want)
+				}
+			case 2:
+				if r.Alpha != 1 || r.Values[1] != full {
+					t.Errorf("pixel %d: the tiles have alpha %g, magenta %d", c.x, r.Alpha, r.Values[1])
+				}
+			case 3:
+				if r.Alpha != 1 || r.Effects[1] != separate.Leave || r.Effects[4] != separate.Paint {
+					t.Errorf("pixel %d: the stencilled tiles have alpha %g and do %v", c.x, r.Alpha, r.Effects)
+				}
+			}
+		}
+		if fmt.Sprint(items) != fmt.Sprint(c.items) {
+			t.Errorf("pixel %d: touched by %v, want %v", c.x, items, c.items)
+		}
 	}
 }

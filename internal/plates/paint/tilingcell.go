@@ -174,7 +174,7 @@ func (w *worker) cellLayer(pl *plan, ctx separate.Context, t *displist.Tiling, n
 	for j := j0; j <= j1; j++ {
 		for i := i0; i <= i1; i++ {
 			box := raster.IntRect{X0: i * c.w, Y0: j * c.h, X1: i*c.w + bw, Y1: j*c.h + bh}.Intersect(all)
-			if box.Empty() || w.stopped {
+			if box.Empty() || w.stop(&t.Items[0]) {
 				continue
 			}
 			to := geom.Matrix{A: sx, D: sy, E: float64(i*c.w) - float64(t.BBox.X0*sx), F: float64(j*c.h) - float64(t.BBox.Y0*sy)}

@@ -20,7 +20,7 @@ const (
 	costRampSide = 100  // for each point of length of the shading's axis
 	costTiled    = 4    // a raster of a tile is read, or a group of tiles composited
 	costHeld     = 12   // and what is kept by component
-	costTile     = 200  // a tile is planned
+	costTile     = 600  // a tile is planned
 	costTileItem = 20   // with each of its items
 	costFine     = cellFine * cellFine
 	// Tiles larger than this (square points) may be painted one by one.
