@@ -140,7 +140,7 @@ func (w *worker) tiles(pl *plan, ctx separate.Context, t *displist.Tiling, g *la
 	ox, oy := w.job.ox, w.job.oy
 	area := raster.IntRect{X0: g.rect.X0 + ox, Y0: g.rect.Y0 + oy, X1: g.rect.X1 + ox, Y1: g.rect.Y1 + oy}
 	seen := inv.Bounds(geom.Rect{X0: float64(area.X0), Y0: float64(area.Y0), X1: float64(area.X1), Y1: float64(area.Y1)}.
-		Grow(2))
+		Grow(4))
 	i0, i1 := tileRange(seen.X0-t.Bounds.X1, seen.X1-t.Bounds.X0, t.XStep)
 	j0, j1 := tileRange(seen.Y0-t.Bounds.Y1, seen.Y1-t.Bounds.Y0, t.YStep)
 	switch {
@@ -186,39 +186,42 @@ type fit struct {
 	lo, hi    int
 }
 
-// fits are the tiles first to last, their lattice rounded to whole pixels. Of tiles smaller than a pixel
-// one stands in each pixel of from <= x < to.
+// fits are the tiles first to last that reach the pixels from <= x < to, their lattice rounded to whole
+// pixels. Of tiles with steps below a pixel one stands in each pixel.
 func fits(scale, at, b0, b1, step float64, first, last, from, to int) []fit {
 	var out []fit
 	line := func(k int) float64 { return at + float64(scale*(b0+float64(float64(k)*step))) }
-	add := func(k, lo, hi int) { // the step of tile k goes from lo to hi, in the sense of the pattern
+	// add places a tile whose step goes from lo to hi, in the sense of the pattern.
+	add := func(lo, hi int) {
 		if lo == hi {
 			return
 		}
 		s := float64(hi-lo) / step
+		if b1-b0 > 1.5*step { // tiles that overlap keep their size
+			s = scale
+		}
 		f := fit{scale: s, at: float64(lo) - float64(s*b0), lo: lo, hi: lo + roundInt(float64(s*(b1-b0)))}
 		if f.lo > f.hi {
 			f.lo, f.hi = f.hi, f.lo
 		}
-		if f.hi == f.lo {
-			f.hi++
-		}
+		f.hi = max(f.hi, f.lo+1)
 		if f.lo < to && f.hi > from {
 			out = append(out, f)
 		}
 	}
-	if math.Abs(scale*step) < 1 {
-		for x := from; x < to; x++ {
-			lo, hi := x, x+1
-			if scale < 0 {
-				lo, hi = hi, lo
-			}
-			add(0, lo, hi)
+	if math.Abs(scale*step) >= 1 {
+		for k := first; k <= last; k++ {
+			add(roundInt(line(k)), roundInt(line(k+1)))
 		}
 		return out
 	}
-	for k := first; k <= last; k++ {
-		add(k, roundInt(line(k)), roundInt(line(k+1)))
+	reach := roundInt(math.Abs(scale*(b1-b0))) + 2
+	for x := from - reach; x < to+reach; x++ {
+		if scale < 0 {
+			add(x+1, x)
+		} else {
+			add(x, x+1)
+		}
 	}
 	return out
 }
