@@ -252,7 +252,7 @@ func (w *worker) turnedTile(pl *plan, ctx separate.Context, t *displist.Tiling, 
 		return
 	}
 	ox, oy := w.job.ox, w.job.oy
-	d := to.Bounds(t.Bounds)
+	d := to.Bounds(t.Bounds).Grow(2) // thin lines are widened
 	if !(d.X0 < float64(g.rect.X1+ox) && d.X1 > float64(g.rect.X0+ox) && d.Y0 < float64(g.rect.Y1+oy) && d.Y1 > float64(g.rect.Y0+oy)) {
 		return
 	}
