@@ -2,6 +2,7 @@ package paint
 
 import (
 	"math"
+	"slices"
 
 	"laydown/internal/geom"
 	"laydown/internal/plates/raster"
@@ -26,6 +27,7 @@ type resampler struct {
 	raw      [][]uint8  // of the sample row rawAt, from sx0 on
 	dst      [][]uint8  // parts of raw, to be fetched
 	single   bool       // every column lies on one sample
+	pairs    []pair     // of the columns; none when some lie on more than two samples
 	wide     [][]uint32 // the sample row wideAt reduced to columns, 24 bits
 	rawAt    made
 	wideAt   made
@@ -108,6 +110,36 @@ func (r *resampler) straighten(w, h int, ax, bx, ay, by float64) {
 		r.wide[p] = make([]uint32, r.box.X1-r.box.X0)
 	}
 	r.sum = make([]uint64, n*(r.box.X1-r.box.X0))
+	r.pairUp()
+}
+
+// A pair is two samples side by side in raw and their shares.
+type pair struct {
+	at   int32
+	a, b uint32
+}
+
+// pairUp sets pairs.
+func (r *resampler) pairUp() {
+	width := r.sx1 - r.sx0
+	if r.single || width < 2 || len(r.xs.share) > 2*len(r.xs.first) {
+		return
+	}
+	pairs := make([]pair, 0, len(r.xs.first))
+	for i, first := range r.xs.first {
+		share := r.xs.share[r.xs.start[i]:r.xs.start[i+1]]
+		q := pair{at: first - int32(r.sx0), a: share[0]}
+		switch {
+		case len(share) > 2:
+			return
+		case len(share) == 2:
+			q.b = share[1]
+		case int(q.at) == width-1:
+			q = pair{at: q.at - 1, b: share[0]}
+		}
+		pairs = append(pairs, q)
+	}
+	r.pairs = pairs
 }
 
 // interval is the samples under pixel i, clipped to 0..n, never empty.
@@ -187,31 +219,44 @@ func (r *resampler) part(y, x0, x1 int) [][]uint16 {
 	}
 	first, share := shares(r.share[:0], lo, hi)
 	r.share = share
-	n := r.box.X1 - r.box.X0
-	for p := range r.out {
-		clear(r.sum[p*n+from : p*n+to])
+	if r.down {
+		slices.Reverse(share)
+		first += len(share) - 1
 	}
-	for k := range share {
-		if r.down {
-			k = len(share) - 1 - k
-		}
-		if share[k] == 0 {
+	for n := len(share); n > 1 && share[n-1] == 0; n-- {
+		share = share[:n-1]
+	}
+	n := r.box.X1 - r.box.X0
+	for k, weight := range share {
+		if weight == 0 && k > 0 {
 			continue
 		}
-		r.reduce(first+k, from, to)
-		for p, wide := range r.wide {
-			wide = wide[from:to]
-			sum := r.sum[p*n+from:][:len(wide)]
-			for i, v := range wide {
-				sum[i] += uint64(v) * uint64(share[k])
-			}
+		if r.down {
+			r.reduce(first-k, from, to)
+		} else {
+			r.reduce(first+k, from, to)
 		}
-	}
-	for p, out := range r.out {
-		out = out[from:to]
-		sum := r.sum[p*n+from:][:len(out)]
-		for i, v := range sum {
-			out[i] = uint16((v + 1<<23) >> 24)
+		for p, wide := range r.wide {
+			sum := r.sum[p*n+from : p*n+to]
+			wide, out := wide[from:to][:len(sum)], r.out[p][from:to][:len(sum)]
+			switch weight := uint64(weight); {
+			case k == 0 && len(share) == 1:
+				for i, v := range wide {
+					out[i] = uint16((uint64(v)*weight + 1<<23) >> 24)
+				}
+			case k == 0:
+				for i, v := range wide {
+					sum[i] = uint64(v) * weight
+				}
+			case k < len(share)-1:
+				for i, v := range wide {
+					sum[i] += uint64(v) * weight
+				}
+			default:
+				for i, v := range wide {
+					out[i] = uint16((sum[i] + uint64(v)*weight + 1<<23) >> 24)
+				}
+			}
 		}
 	}
 	return r.out
@@ -283,6 +328,15 @@ func (r *resampler) reduce(s, from, to int) {
 		raw := r.raw[p]
 		if r.g.alpha && p != last {
 			r.reduceTimesAlpha(wide, raw, r.raw[last], from, to)
+			continue
+		}
+		if len(r.pairs) > 0 {
+			wide := wide[from:to]
+			for i, q := range r.pairs[from:to] {
+				two := raw[q.at : q.at+2 : q.at+2]
+				sum := q.a*uint32(two[0]) + q.b*uint32(two[1]) // at most 65536*255
+				wide[i] = (sum*257 + 128) >> 8
+			}
 			continue
 		}
 		for i := from; i < to; i++ {
