@@ -44,6 +44,7 @@ type jpegHeader struct {
 	jfif          [][2]int
 	adobe         bool
 	transform     byte
+	transformAt   int // offset of transform
 }
 
 var errNoJPEG = errors.New("the JPEG data has no header")
@@ -90,7 +91,7 @@ func (h *jpegHeader) segment(m byte, at int, body []byte) {
 	case m == markerAPP0 && bytes.HasPrefix(body, []byte("JFIF\x00")):
 		h.jfif = append(h.jfif, [2]int{at, at + 4 + len(body)})
 	case m == markerAPPE && len(body) >= 12 && bytes.HasPrefix(body, []byte("Adobe")):
-		h.adobe, h.transform = true, body[11]
+		h.adobe, h.transform, h.transformAt = true, body[11], at+4+11
 	case m >= markerSOF0 && m <= 0xcf && m != markerDHT && m != markerJPG && m != markerDAC:
 		if h.process != 0 || len(body) < 6 || len(body) < 6+3*int(body[5]) {
 			return
@@ -189,9 +190,14 @@ func (d *decoding) photo(im *Image, as role, data []byte, parms pdf.Dict) (*Imag
 	if v, ok := d.r.doc.Int(parms["ColorTransform"]); ok {
 		transform = min(max(v, 0), 1)
 	}
-	px, whole, err := decodeJPEG(h, h.rewritten(data, transform, min(height, 0xffff)))
+	data = h.rewritten(data, transform, min(height, 0xffff))
+	data, halved := untransformed(data)
+	px, whole, err := decodeJPEG(h, data)
 	if err != nil {
 		return nil, err
+	}
+	if halved {
+		cmykFromYCCK(px)
 	}
 	if !whole {
 		d.damaged("image-data-damaged", fmt.Sprintf("The JPEG data of an image of %d x %d pixels is damaged or cut short.", im.Width, im.Height),

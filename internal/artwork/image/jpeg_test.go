@@ -295,6 +295,38 @@ func TestChromaIsInterpolated(t *testing.T) {
 	}
 }
 
+// YCCK with chroma of half the size is interpolated like YCbCr.
+func TestChromaOfFourComponentsIsInterpolated(t *testing.T) {
+	const w, h = 32, 32
+	parts := []*stdimage.Gray{
+		gradient(w, h, func(x, y int) byte { return 100 }), gradient(w/2, h/2, func(x, y int) byte { return 128 }),
+		gradient(w/2, h/2, func(x, y int) byte { return byte(128 + 40*(x/8)) }), gradient(w, h, func(x, y int) byte { return byte(6 * x) }),
+	}
+	data := planes(t, adobeMarker(2), parts...)
+	head, err := parseJPEG(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, f := range []byte{0x22, 0x11, 0x11, 0x22} {
+		data[head.sof+11+3*i] = f
+	}
+	data[head.sof+5], data[head.sof+6], data[head.sof+7], data[head.sof+8] = 0, h, 0, w
+	im, ids, err := photo(t, "DeviceCMYK", w, h, data, "")
+	if err != nil || len(ids) > 0 {
+		t.Fatal(err, ids)
+	}
+	// Cyan is 155 - 1.402 x chroma, which rises from 0 to 40 over four columns.
+	for x, rise := range map[int]float64{0: 0, 14: 0, 15: 10, 16: 30, 17: 40, 31: 40} {
+		want := 155 - 1.402*rise
+		if got := float64(im.Data[4*(w*9+x)]); got < want-3 || got > want+3 {
+			t.Errorf("cyan at %d is %g, want %.0f", x, got, want)
+		}
+		if got := int(im.Data[4*(w*9+x)+3]); abs(got-6*x) > 3 {
+			t.Errorf("black at %d is %d, want %d", x, got, 6*x)
+		}
+	}
+}
+
 // Whatever the bytes, the reader ends, and gives either an error or an image of exactly its size.
 func FuzzJPEGReader(f *testing.F) {
 	parts := four(16, 16)

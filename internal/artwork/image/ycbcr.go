@@ -1,6 +1,9 @@
 package image
 
-import stdimage "image"
+import (
+	"bytes"
+	stdimage "image"
+)
 
 // rgbFromYCbCr converts as JFIF says (ITU-T T.871, 7), to interleaved RGB. Chroma of half width, or
 // half width and height, is interpolated between samples by a triangle filter, nearest sample
@@ -111,6 +114,50 @@ func (u *upsampler) widen(dst []byte) {
 		dst[2*i] = byte((3*v + left + 8) >> 4)
 		if 2*i+1 < len(dst) {
 			dst[2*i+1] = byte((3*v + right + 7) >> 4)
+		}
+	}
+}
+
+// untransformed has the decoder leave YCCK with chroma of half width and height as it is stored, where it
+// would repeat chroma samples: cmykFromYCCK interpolates. ok is false, and data the same, for every other JPEG.
+func untransformed(data []byte) (out []byte, ok bool) {
+	h, err := parseJPEG(data)
+	if err != nil || !h.adobe || h.transform != 2 || !bytes.Equal(h.factors, []byte{0x22, 0x11, 0x11, 0x22}) {
+		return data, false
+	}
+	out = bytes.Clone(data)
+	out[h.transformAt] = 0
+	return out, true
+}
+
+// cmykFromYCCK converts samples Y, Cb, Cr, K in place: C, M, Y are the complements of R, G, B. Chroma
+// samples stand twice, along and down.
+func cmykFromYCCK(px *pixels) {
+	if px.n != 4 {
+		return
+	}
+	cw, ch := (px.w+1)/2, (px.h+1)/2
+	m := &stdimage.YCbCr{Cb: make([]byte, cw*ch), Cr: make([]byte, cw*ch), CStride: cw,
+		SubsampleRatio: stdimage.YCbCrSubsampleRatio420, Rect: stdimage.Rect(0, 0, px.w, px.h)}
+	for y := range px.h {
+		row := px.data[4*px.w*y:][:4*px.w]
+		for x := range px.w {
+			if x%2 == 0 && y%2 == 0 {
+				at := m.COffset(x, y)
+				m.Cb[at], m.Cr[at] = row[4*x+1], row[4*x+2]
+			}
+		}
+	}
+	up := newUpsampler(m)
+	cb, cr := make([]byte, px.w+1), make([]byte, px.w+1)
+	for y := range px.h {
+		up.row(cb, m.Cb, y)
+		up.row(cr, m.Cr, y)
+		row := px.data[4*px.w*y:][:4*px.w]
+		for x := range px.w {
+			at := row[4*x : 4*x+3 : 4*x+3]
+			rgbPixel(at, at[0], cb[x], cr[x])
+			at[0], at[1], at[2] = 255-at[0], 255-at[1], 255-at[2]
 		}
 	}
 }
