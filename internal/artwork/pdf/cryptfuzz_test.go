@@ -53,8 +53,8 @@ func FuzzUnlock(f *testing.F) {
 		f.Add([]byte(l.dict), "owner")
 	}
 	f.Add([]byte("<< /Filter /Standard /V 5 /R 6 /CF 3 0 R /StmF 4 0 R /O 5 0 R >>"), "\xff")
+	l := locks()[5]
 	f.Fuzz(func(t *testing.T, dict []byte, password string) {
-		l := locks()[5]
 		r := newRaw("%PDF-1.7\n").obj(1, catalogBody).obj(2, treeBody).obj(3, pageBody)
 		r.stream(4, "/Name "+l.text(4, 0, "text"), string(l.seal(4, 0, contentText)))
 		r.obj(5, string(dict))
