@@ -163,13 +163,49 @@ func (w *worker) tiles(pl *plan, ctx separate.Context, t *displist.Tiling, g *la
 			}
 		}
 	default:
+		// Of a row of tiles only those that meet the area, a parallelogram in pattern space.
+		a := [4]geom.Point{{X: float64(area.X0 - 4), Y: float64(area.Y0 - 4)}, {X: float64(area.X1 + 4), Y: float64(area.Y0 - 4)},
+			{X: float64(area.X1 + 4), Y: float64(area.Y1 + 4)}, {X: float64(area.X0 - 4), Y: float64(area.Y1 + 4)}}
+		for k := range a {
+			a[k] = inv.Apply(a[k])
+		}
 		for j := j0; j <= j1; j++ {
+			y := float64(float64(j) * t.YStep)
+			x0, x1 := slab(a, y+t.Bounds.Y0, y+t.Bounds.Y1)
+			if !(x0 <= x1) {
+				continue
+			}
+			i0, i1 := tileRange(x0-t.Bounds.X1, x1-t.Bounds.X0, t.XStep)
 			for i := i0; i <= i1; i++ {
 				to := geom.Translate(float64(float64(i)*t.XStep), float64(float64(j)*t.YStep)).Mul(m)
 				w.turnedTile(pl, ctx, t, to, g)
 			}
 		}
 	}
+}
+
+// slab is the least and greatest x a polygon has between two values of y; x0 > x1 when it has none.
+func slab(p [4]geom.Point, y0, y1 float64) (x0, x1 float64) {
+	x0, x1 = math.Inf(1), math.Inf(-1)
+	for k, a := range p {
+		b := p[(k+1)%4]
+		if a.Y > b.Y {
+			a, b = b, a
+		}
+		if b.Y < y0 || a.Y > y1 {
+			continue
+		}
+		for _, y := range [2]float64{max(a.Y, y0), min(b.Y, y1)} {
+			x := a.X
+			if b.Y > a.Y {
+				x += float64((b.X - a.X) * ((y - a.Y) / (b.Y - a.Y)))
+			} else {
+				x0, x1 = min(x0, b.X), max(x1, b.X)
+			}
+			x0, x1 = min(x0, x), max(x1, x)
+		}
+	}
+	return x0, x1
 }
 
 // tileRange is the whole numbers k with lo <= k*step <= hi, and one more on either side.
