@@ -3,7 +3,6 @@ package slowpaint
 import (
 	"math"
 
-	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/image"
 	"laydown/internal/geom"
@@ -51,11 +50,7 @@ func (l *Levels) picture(it *displist.Item, ctx separate.Context) func(x, y int)
 			return Sample{Effects: ink.Effects, Alpha: a, Shape: a, Premult: ink.Values, Flat: true}
 		}
 	}
-	intent := it.Intent
-	if it.Image.Intent != colour.RelativeColorimetric {
-		intent = it.Image.Intent
-	}
-	ink := l.Target.Image(im, it.Overprint, intent, ctx)
+	ink := l.Target.Image(im, it.Overprint, it.Intent, ctx)
 	if ink.Nothing {
 		return none
 	}

@@ -40,6 +40,11 @@ var explained = map[[2]string]string{
 	{"672c3765", ""}: "11.3.5.3: what non-separable modes do to black is told for CMYK; that gs differs there is deduced from the modes the page uses, not traced",
 	{"1c780335", ""}: "gs gives no picture of this damaged file",
 	{"5a5f76a9", ""}: "gs gives no picture of this file",
+	{"c4fad25c", ""}: "8.6.6.4 and 8.7.3.3: an uncoloured tiling in a named colourant goes to that colourant's plate; mutool paints it in process colours",
+	{"2cabb96f", ""}: "8.7.3.1: tiles stand where the pattern's matrix puts them from the page's own space, in every shape painted; gs shows them elsewhere and leaves some out. Its lines are as wide as whole pixels of its own (10.7.4)",
+	{"4041c1e3", ""}: "a page of nothing but small type: 10.7.4 lets a device paint every pixel a glyph touches, which gs does at 600 dpi; ours is the exact area",
+	{"473f369f", ""}: "a photograph with as many samples as pixels: which samples a pixel takes is the device's affair (8.9.5.3, 10.7.4), and each of the three does it its own way; ours is the mean of what lies under the pixel",
+	{"da0deb27", ""}: "11.5.3: the mask's luminosity has 16 bits here; mutool's plate of many small masked parts is off gs and ours alike",
 	{"13f2728f", ""}: "a Lab image: each converts Lab its own way (8.6.5.4 with 10.4 leaves the device's part open)",
 }
 

@@ -107,13 +107,23 @@ func usesConversion(list *displist.List) bool {
 	if list.Group != nil && list.Group.Space != nil && !device(list.Group.Space) {
 		return true
 	}
+	seen := map[*displist.Item]bool{} // first items of lists already looked at
 	var items func([]displist.Item) bool
 	items = func(all []displist.Item) bool {
+		if len(all) == 0 || seen[&all[0]] {
+			return false
+		}
+		seen[&all[0]] = true
 		for i := range all {
 			it := &all[i]
+			for _, s := range []*displist.Shading{it.Shading, it.Paint.Shading} {
+				if s != nil && !device(s.Space) {
+					return true
+				}
+			}
 			if it.Image != nil && !it.Image.Stencil && !device(it.Image.Space) || it.Paint.Space != nil && !device(it.Paint.Space) ||
 				it.Group != nil && it.Group.Space != nil && !device(it.Group.Space) ||
-				it.Shading != nil && !device(it.Shading.Space) || it.SoftMask != nil && items(it.SoftMask.Items) {
+				it.SoftMask != nil && items(it.SoftMask.Items) || it.Paint.Tiling != nil && items(it.Paint.Tiling.Items) {
 				return true
 			}
 		}

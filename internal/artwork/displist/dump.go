@@ -200,7 +200,7 @@ func (it *Item) attributes(d *dumper) []string {
 		add("masked by %d", numberOf(d.masks, it.SoftMask))
 	}
 	if it.Intent != 0 {
-		add("intent %d", it.Intent)
+		add("intent %s", it.Intent)
 	}
 	if it.Transfer {
 		add("transfer")

@@ -14,6 +14,7 @@ type extGState struct {
 	width, cap, join, miter  *float64
 	dash, dashPhase          pdf.Object
 	intent                   *colour.Intent
+	blackPoint               *string // UseBlackPtComp
 	strokeOver, fillOver     *bool
 	overprintMode            *int
 	font                     *font.Font
@@ -82,6 +83,10 @@ func (m *machine) readExtGState(d pdf.Dict) *extGState {
 	if n, ok := doc.Name(d["RI"]); ok {
 		i := intentFromName(n)
 		g.intent = &i
+	}
+	if n, ok := doc.Name(d["UseBlackPtComp"]); ok {
+		v := string(n)
+		g.blackPoint = &v
 	}
 	// OP alone sets both; op sets the other painting operations (Table 57).
 	g.strokeOver = flag("OP")
@@ -235,9 +240,7 @@ func (m *machine) apply(g *extGState) {
 	if g.dash != nil && !m.setDash(g.dash, g.dashPhase) {
 		m.damaged("gs, entry D")
 	}
-	if g.intent != nil {
-		s.intent = *g.intent
-	}
+	s.intent = g.intentOn(s.intent)
 	if g.strokeOver != nil {
 		s.strokeOver = *g.strokeOver
 	}
@@ -292,4 +295,15 @@ type maskKey struct {
 	gs   *extGState
 	ctm  geom.Matrix
 	area geom.Rect // of the item space
+}
+
+// intentOn is a rendering intent, with what it says of black points, after the dictionary.
+func (g *extGState) intentOn(i colour.Intent) colour.Intent {
+	if g.intent != nil {
+		i = i.WithBase(*g.intent)
+	}
+	if g.blackPoint != nil {
+		i = i.WithBlackPoint(*g.blackPoint)
+	}
+	return i
 }

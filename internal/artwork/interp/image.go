@@ -96,7 +96,7 @@ func (m *machine) imageNotDrawn(err error, area geom.Rect) {
 func (m *machine) placeImage(im *image.Image, area geom.Rect, ownIntent bool) {
 	it := m.item(displist.Image, area)
 	if ownIntent {
-		it.Intent = im.Intent
+		it.Intent = it.Intent.WithBase(im.Intent)
 	}
 	it.Image = &displist.Picture{Image: im, M: m.gs.ctm}
 	if im.Stencil {

@@ -105,6 +105,7 @@ func simple(content string, more ...string) *pdfbuild.File {
 // TestContent asks one question of each content stream.
 func TestContent(t *testing.T) {
 	gs := "/ExtGState << /Op << /OP true /OPM 1 >> /Fop << /op true >> /Half << /CA .5 /ca .5 >> /Two << /CA .5 /ca .25 >> /Mul << /BM /Multiply >> " +
+		"/BlackOn << /UseBlackPtComp /ON >> /BlackOff << /UseBlackPtComp /OFF >> /BlackDefault << /UseBlackPtComp /Default >> " +
 		"/List << /BM [/Unknown /Screen] >> /Bad << /BM /Glow >> /NoTK << /TK false >> /Pen << /LW 3 /LC 1 /LJ 2 /ML 4 /D [[2 1] 1] /SA true /RI /Perceptual /AIS true >> " +
 		"/Tr << /TR2 /Default >> /Trf << /TR << /FunctionType 2 /Domain [0 1] /N 2 >> >> /Ht << /HT << /HalftoneType 1 /TransferFunction << /FunctionType 2 /Domain [0 1] /N 2 >> >> >> >>"
 	for _, c := range []struct{ name, content, res string }{
@@ -118,6 +119,7 @@ func TestContent(t *testing.T) {
 		{"colour/too-few-components-keep-the-colour", "0 1 1 0 k .5 .5 k 0 0 10 10 re f", ""},
 		{"colour/unknown-space-is-reported", "/Nowhere cs .5 scn 0 0 10 10 re f", ""},
 		{"colour/intent", "/AbsoluteColorimetric ri 0 0 10 10 re f /Odd ri 0 20 10 10 re f", ""},
+		{"colour/black-point", "/BlackOn gs 0 0 10 10 re f /Perceptual ri 0 20 10 10 re f /BlackOff gs 0 40 10 10 re f /BlackDefault gs 0 60 10 10 re f", gs},
 
 		// Graphics state (8.4).
 		{"state/q-and-Q-nest", "q 1 0 0 rg 2 w q 0 1 0 rg 0 0 9 9 re f Q 10 0 9 9 re f Q 20 0 9 9 re f", ""},

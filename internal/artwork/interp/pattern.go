@@ -231,8 +231,8 @@ func (m *machine) emitPainted(it displist.Item, paint displist.Paint, use *patte
 	it.Paint = paint
 	if paint.Shading != nil {
 		it.Intent = use.begin.intent
-		if g := use.def.gs; g != nil && g.intent != nil {
-			it.Intent = *g.intent
+		if g := use.def.gs; g != nil {
+			it.Intent = g.intentOn(it.Intent)
 		}
 	}
 	m.emit(it)

@@ -181,7 +181,7 @@ func (m *machine) setDash(array, phase pdf.Object) bool {
 func opri(m *machine, ops []pdf.Object) bool {
 	n, ok := lastName(ops)
 	if ok {
-		m.gs.intent = intentFromName(n)
+		m.gs.intent = m.gs.intent.WithBase(intentFromName(n))
 	}
 	return ok
 }

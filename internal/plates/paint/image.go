@@ -1,7 +1,6 @@
 package paint
 
 import (
-	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/image"
 	"laydown/internal/geom"
@@ -57,7 +56,7 @@ func (w *worker) imageStep(pl *plan, i int) *imageStep {
 			s.mask = alphaGrid(im, m, separate.KeyRow)
 		}
 		if !im.Stencil {
-			s.ink = pl.target.Image(im, it.Overprint, intentOf(it), st.ctx)
+			s.ink = pl.target.Image(im, it.Overprint, it.Intent, st.ctx)
 			s.colour = colourGrid(s.ink, m)
 			if k := s.mask; k != nil && k.w == im.Width && k.h == im.Height {
 				s.colour.join(k)
@@ -181,12 +180,4 @@ func (w *worker) picture(pl *plan, i int, box raster.IntRect, l *layer) {
 		}
 		w.row(l, b, y, spans, src)
 	})
-}
-
-// intentOf is the rendering intent of an image: its own when it has one, else the item's.
-func intentOf(it *displist.Item) colour.Intent {
-	if it.Image.Intent != colour.RelativeColorimetric {
-		return it.Image.Intent
-	}
-	return it.Intent
 }
