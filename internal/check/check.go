@@ -41,7 +41,8 @@ type Page struct {
 	// PassError says why no passes could be found.
 	PassError error
 
-	cells map[*displist.Tiling][]ink // colours of tilings already looked through
+	cells  map[*displist.Tiling][]ink // colours of tilings already looked through
+	naming map[string][]int           // items by the colourants their colours name; nil = not yet gathered
 }
 
 // Rule is one check.

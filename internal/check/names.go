@@ -123,17 +123,19 @@ func usedOrHidden(items []int, n displist.NamedColourant) (s finding.Severity, s
 // through its stand-in colour as a whole (8.6.6.5).
 func (p *Page) dragged(name string) string {
 	lost := map[string]bool{}
-	p.eachInk(func(_ int, k ink) {
-		d, ok := k.space.(*colour.DeviceN)
-		if !ok || d.NChannel || !slices.Contains(d.Names, name) {
-			return
-		}
-		for _, n := range d.Names {
-			if _, special := p.Target.Names[n]; special && !slices.Contains(colourant.ProcessNames[:], n) {
-				lost[n] = true
+	for _, i := range p.itemsNaming(name) {
+		for _, k := range p.inksOf(&p.List.Items[i]) {
+			d, ok := k.space.(*colour.DeviceN)
+			if !ok || d.NChannel || !slices.Contains(d.Names, name) {
+				continue
+			}
+			for _, n := range d.Names {
+				if _, special := p.Target.Names[n]; special && !slices.Contains(colourant.ProcessNames[:], n) {
+					lost[n] = true
+				}
 			}
 		}
-	})
+	}
 	if len(lost) == 0 {
 		return ""
 	}
@@ -142,13 +144,15 @@ func (p *Page) dragged(name string) string {
 
 // itemsNaming lists the printing items whose colours name the colourant.
 func (p *Page) itemsNaming(name string) []int {
-	var out []int
-	p.eachInk(func(i int, k ink) {
-		if slices.Contains(k.names(), name) {
-			out = appendItem(out, i)
-		}
-	})
-	return out
+	if p.naming == nil {
+		p.naming = map[string][]int{}
+		p.eachInk(func(i int, k ink) {
+			for _, n := range k.names() {
+				p.naming[n] = appendItem(p.naming[n], i)
+			}
+		})
+	}
+	return slices.Clone(p.naming[name])
 }
 
 // boundsOf is the box round the items.

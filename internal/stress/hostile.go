@@ -28,6 +28,7 @@ func Cases() []Case {
 		{Name: "a tiling pattern within its cell", File: patternInItself},
 		{Name: "a soft mask within its group", File: maskInItself},
 		{Name: "Type 3 glyphs within themselves", File: glyphsInThemselves},
+		{Name: "forms doubling 28 times", File: func() []byte { return nestedForms(27, 2) }, Heavy: true},
 		{Name: "forms tenfold nine times", File: func() []byte { return nestedForms(9, 10) }, Heavy: true},
 		{Name: "transparent forms doubling", File: nestedGroups, Heavy: true, Args: []string{"--dpi", "72"}},
 		{Name: "tilings of tilings", File: nestedTilings},
@@ -35,7 +36,7 @@ func Cases() []Case {
 		{Name: "soft masks of soft masks", File: nestedMasks},
 		{Name: "a page of 35 metres", File: hugePage},
 		{Name: "a page of 35 metres, coarsely", File: hugePage, Args: []string{"--dpi", "10"}},
-		{Name: "ten thousand Separations", File: func() []byte { return manySeparations(10_000) }, Heavy: true},
+		{Name: "ten thousand Separations", File: func() []byte { return manySeparations(10_000) }},
 		{Name: "a DeviceN space of ten thousand", File: func() []byte { return manyInOne(10_000) }},
 		{Name: "DeviceN spaces of 32, ten thousand names", File: manyDeviceN},
 	}

@@ -13,7 +13,18 @@ type clipCover struct {
 	inner raster.IntRect // all of every pixel here; may be empty
 	fixed fixedRect      // the rectangle itself while all links are rectangles
 	isRec bool
-	cover []byte // of rect, row by row; nil when rect is inner
+	cover []byte // of rect, row by row; nil when rect is inner; of a rectangle only the first, a middle and the last row
+}
+
+// line is the row y of a cover that is not nil.
+func (c *clipCover) line(y int) []byte {
+	stride, k := c.rect.X1-c.rect.X0, y-c.rect.Y0
+	if c.isRec && k > 0 { // rows between the first and the last are alike
+		if k = 1; y == c.rect.Y1-1 {
+			k = len(c.cover)/stride - 1
+		}
+	}
+	return c.cover[k*stride:][:stride]
 }
 
 // maxClipBytes bounds the covers remembered in one window, in multiples of the window.
@@ -90,7 +101,7 @@ func (c *clipCover) narrow(row []byte, y, x0, x1 int) {
 	if y >= c.inner.Y0 && y < c.inner.Y1 && x0 >= c.inner.X0 && x1 <= c.inner.X1 {
 		return
 	}
-	m := c.cover[(y-c.rect.Y0)*(c.rect.X1-c.rect.X0):][x0-c.rect.X0 : x1-c.rect.X0]
+	m := c.line(y)[x0-c.rect.X0 : x1-c.rect.X0]
 	for i, v := range row {
 		row[i] = mul8(v, m[i])
 	}
@@ -107,14 +118,15 @@ func (w *worker) rectCover(r fixedRect) *clipCover {
 		return out
 	}
 	stride := out.rect.X1 - out.rect.X0
-	out.cover = make([]byte, stride*(out.rect.Y1-out.rect.Y0))
-	for y := out.rect.Y0; y < out.rect.Y1; y++ {
-		py := part(y, r.y0, r.y1)
-		row := out.cover[(y-out.rect.Y0)*stride:][:stride]
-		if y > out.inner.Y0 && y < out.inner.Y1 { // like the row above
-			copy(row, out.cover[(y-1-out.rect.Y0)*stride:][:stride])
-			continue
+	rows := min(3, out.rect.Y1-out.rect.Y0)
+	out.cover = make([]byte, stride*rows)
+	for k := range rows {
+		y := out.rect.Y0 + k
+		if k == rows-1 {
+			y = out.rect.Y1 - 1
 		}
+		py := part(y, r.y0, r.y1)
+		row := out.cover[k*stride:][:stride]
 		for x := out.rect.X0; x < out.rect.X1; x++ {
 			row[x-out.rect.X0] = byte((part(x, r.x0, r.x1)*py*255 + one*one/2) / (one * one))
 		}
@@ -157,7 +169,7 @@ func (w *worker) clipped(c *clipCover, y int, spans []raster.Span) []raster.Span
 		return spans
 	}
 	out := w.spans[:0]
-	m := c.cover[(y-c.rect.Y0)*(c.rect.X1-c.rect.X0):]
+	m := c.line(y)
 	for _, s := range spans {
 		for x := int(s.X0); x < int(s.X1); {
 			if x >= in0 && x < in1 {

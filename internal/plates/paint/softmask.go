@@ -229,5 +229,5 @@ func (c *clipCover) at(x, y int) uint16 {
 	if c.cover == nil {
 		return full
 	}
-	return uint16(c.cover[(y-c.rect.Y0)*(c.rect.X1-c.rect.X0)+x-c.rect.X0]) * 257
+	return uint16(c.line(y)[x-c.rect.X0]) * 257
 }
