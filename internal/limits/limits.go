@@ -151,8 +151,8 @@ const ImageCacheBytes = 64 << 20
 
 // Caps on painting. Work is counted in square points of a plain fill (package paint tells what weighs more).
 const (
-	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: on A4 over 200 filled groups of the size of
-	// the page, or 50 soft masks, or two images of the largest size. The heaviest public test page that
+	// PaintWorkFloor + PaintWorkFactor x the page's area is painted: on A4 over 150 filled groups of the size of
+	// the page, or 50 of them in a blend mode, or 50 soft masks, or two images of the largest size. The heaviest public test page that
 	// is no attack takes an eighth.
 	PaintWorkFloor  = 300_000_000
 	PaintWorkFactor = 800

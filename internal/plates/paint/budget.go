@@ -15,7 +15,9 @@ import (
 // crop of it and for one pixel.
 const (
 	costPlain   = 1
-	costBlended = 2  // 16 bits, the backdrop is read
+	costBlended = 3  // 16 bits
+	costMode    = 18 // a blend mode: the backdrop is read as well
+	costFloat   = 14 // a mode that is no polynomial of what is premultiplied
 	costImage   = 6  // samples are averaged
 	costGroup   = 4  // a buffer is cleared, filled and composited
 	costMasked  = 2  // something under a soft mask
@@ -41,6 +43,7 @@ type budget struct {
 	meshes map[*displist.Mesh]cost
 	cells  map[*displist.Tiling]cost
 	reader *planner // asked what cells read of their backdrop
+	looked float64  // items of cells looked at tile by tile
 }
 
 // affordable is how many items of a page are painted: all, unless they are more work than
@@ -95,13 +98,13 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 			if g := it.Group; g != nil {
 				own := it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil || g.Knockout || g.Isolated || g.Space != nil
 				if own && len(groups) <= limits.MaxGroupDepth {
-					c += float64(costGroup * size)
+					c += float64((costGroup + modeCost(it.Blend)) * size)
 				}
 				groups = append(groups, open{min(max(g.End, i+1), in.end), rect, in.buffered || own})
 			}
 		case displist.Image:
 			if size > 0 && it.Image != nil {
-				c += float64(costImage*size) + samples(it.Image.Image)
+				c += float64((costImage+modeCost(it.Blend))*size) + samples(it.Image.Image)
 			}
 		default:
 			each := float64(costPlain)
@@ -109,7 +112,7 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 				each = costBlended
 			}
 			if rect.X0 <= rect.X1 && rect.Y0 <= rect.Y1 {
-				c += float64(each*size) + points(&it.Shape)
+				c += float64((each+modeCost(it.Blend))*size) + points(&it.Shape)
 			}
 		}
 		if it.Kind != displist.BeginGroup {
@@ -121,6 +124,17 @@ func (b *budget) items(items []displist.Item, within geom.Rect, buffered bool, l
 		cost += c
 	}
 	return cost, len(items)
+}
+
+// modeCost is what a blend mode costs beyond Normal, for each square point.
+func modeCost(mode displist.Blend) float64 {
+	switch mode {
+	case displist.Normal:
+		return 0
+	case displist.Multiply, displist.Screen, displist.Darken, displist.Lighten:
+		return costMode
+	}
+	return costMode + costFloat
 }
 
 // mask is the cost of painting a soft mask; nothing while a window remembers it.

