@@ -154,6 +154,8 @@ func (t *Target) carriedNames(own map[string]int, mixes map[string][]MixPart) st
 func NewTargetFromLists(conv *colour.Converter, sink finding.Sink, lists ...*displist.List) *Target {
 	var specials []colourant.Colourant
 	seen := map[string]bool{}
+	var beyond []string
+	var first finding.Place
 	for _, list := range lists {
 		for _, n := range list.Names {
 			if seen[n.Name] || isProcessName(n.Name) || n.Name == nameAll || n.Name == nameNone {
@@ -164,12 +166,19 @@ func NewTargetFromLists(conv *colour.Converter, sink finding.Sink, lists ...*dis
 				specials = append(specials, colourant.Colourant{Name: n.Name})
 				continue
 			}
-			sink.Add(finding.Finding{ID: "too-many-colourants", Severity: finding.Warning, Class: finding.OverLimit, Incomplete: true,
-				What:   fmt.Sprintf("The artwork uses more than %d colourants; %q gets no plate of its own.", limits.MaxColourants, n.Name),
-				Why:    "It is shown in its stand-in colour made of process toner.",
-				Remedy: "Remove colourants that are not needed, or name a press.",
-				Place:  finding.Place{Page: list.Page.Number, Object: n.Object, Colourants: []string{n.Name}}})
+			beyond = append(beyond, n.Name)
+			if len(beyond) == 1 {
+				first = finding.Place{Page: list.Page.Number, Object: n.Object}
+			}
 		}
+	}
+	if len(beyond) > 0 {
+		first.Colourants = beyond[:min(len(beyond), 10)]
+		sink.Add(finding.Finding{ID: "too-many-colourants", Severity: finding.Warning, Class: finding.OverLimit, Incomplete: true,
+			What:   fmt.Sprintf("The artwork uses more than %d colourants; %d of them get no plate of their own, %q first.", limits.MaxColourants, len(beyond), beyond[0]),
+			Why:    "They are shown in their stand-in colours made of process toner.",
+			Remedy: "Remove colourants that are not needed, or name a press.",
+			Place:  first})
 	}
 	return newTarget(colourant.NewSet(specials...), conv)
 }
