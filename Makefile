@@ -9,11 +9,11 @@ OLD ?= HEAD~1
 build:
 	$(GO) build -o laydown ./cmd/laydown
 
-# Fast checks while working: formatting, vet, every test that needs no other program.
+# Fast checks while working: formatting, vet, every test but those that take minutes or need other programs.
 check:
 	@test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; echo "run gofmt -w on these"; exit 1; }
 	$(GO) vet ./...
-	$(GO) test ./...
+	$(GO) test -short ./...
 
 # Everything: installs the independent interpreters when it may, says what it skipped otherwise.
 test: oracles
