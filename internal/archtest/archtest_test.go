@@ -24,6 +24,7 @@ var allowed = map[string][]string{
 	"geom": {}, "colourant": {}, "limits": {}, "finding": {}, "instrument": {},
 
 	"press": {},
+	"cgats": {},
 
 	"artwork/pdf":         {},
 	"artwork/content":     {"artwork/pdf"},
@@ -44,7 +45,7 @@ var allowed = map[string][]string{
 	"plates/paint": {"artwork/displist", "artwork/colour", "artwork/image", "plates/raster", "plates/separate",
 		"plates/plate"},
 
-	"look":  {"press", "plates/plate"},
+	"look":  {"press", "cgats", "plates/plate"},
 	"check": {"press", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint"},
 
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
