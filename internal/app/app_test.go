@@ -147,7 +147,7 @@ func TestFaultInsideBecomesFinding(t *testing.T) {
 	}
 }
 
-func TestProfileOfPressReachesTarget(t *testing.T) {
+func TestConverterOfPressReachesTarget(t *testing.T) {
 	dir := t.TempDir()
 	art, err := Open(writeTicket(t, dir, false))
 	if err != nil {
@@ -156,13 +156,12 @@ func TestProfileOfPressReachesTarget(t *testing.T) {
 	defer art.Close()
 	with := demoSetup(t, dir)
 	for name, s := range map[string]*Setup{"with a press": with, "without": {conv: with.conv}} {
-		s.profile = &colour.Profile{}
 		sh, err := art.Read(context.Background(), s, 1, ReadOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if sh.Target.Profile != s.profile {
-			t.Errorf("%s: the target has another profile", name)
+		if sh.Target.Converter != s.conv {
+			t.Errorf("%s: the target has another converter", name)
 		}
 	}
 }

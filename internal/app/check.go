@@ -111,6 +111,7 @@ func checkOne(ctx context.Context, art *Artwork, req CheckRequest, in *check.Inp
 	if err != nil {
 		return nil, err
 	}
+	art.outputIntents().OutputIntents(art.pageDict(n)) // tells of those that cannot be used, needed or not
 	region := BoxWork.Region(&sh.List.Page)
 	st, err := sh.stack(ctx, region, dpi, req.Timer)
 	if err != nil {

@@ -51,58 +51,91 @@ func (s *Setup) printing() colour.Printing {
 // ask for, so that pages share what a converter has worked out.
 type conversions struct {
 	mu     sync.Mutex
-	made   map[colour.Printing]*colour.Converter
+	made   map[conversion]*colour.Converter
 	reader *colour.Reader
+}
+
+// conversion tells converters apart: by their profiles, or as that of the file's output intents, which may not have been read.
+type conversion struct {
+	colour.Printing
+	file bool
 }
 
 // maxConverters remembered: one or two for a sound file; a hostile one has a profile for every page.
 const maxConverters = 16
 
-// converter finds what page n is converted by, and tells what a person should know about it.
-func (a *Artwork) converter(s *Setup, n int, sink finding.Sink) (*colour.Converter, *colour.Profile) {
-	cmyk, rgb := colour.ChooseOutput(a.outputIntents(n))
-	p := s.printing()
-	switch {
-	case cmyk == nil:
-	case p.Output == nil:
+func (c *conversions) find(key conversion, fresh func() *colour.Converter) *colour.Converter {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	conv := c.made[key]
+	if conv == nil {
+		conv = fresh()
+		if len(c.made) >= maxConverters {
+			clear(c.made)
+		}
+		if c.made == nil {
+			c.made = map[conversion]*colour.Converter{}
+		}
+		c.made[key] = conv
+	}
+	return conv
+}
+
+// converter finds what page n is converted by, and tells what a person should know about it. Output intents of the file
+// are read when first a colour depends on them; at once where there is something to tell, or where a page has its own.
+func (a *Artwork) converter(s *Setup, n int, sink finding.Sink) *colour.Converter {
+	page, any := a.outputIntents().Declared(a.pageDict(n))
+	if !any {
+		return s.conv
+	}
+	own := s.printing()
+	if own.Output == nil && !page {
+		return a.conversions.find(conversion{Printing: own, file: true}, func() *colour.Converter {
+			return colour.NewConverterLater(func() colour.Printing {
+				p, _ := a.agreed(own, nil)
+				return p
+			})
+		})
+	}
+	p, cmyk := a.agreed(own, a.pageDict(n))
+	if cmyk != nil && own.Output != nil && !colour.SameProfile(own.Output, cmyk.Profile) {
+		sink.Add(preparedForAnother(cmyk, own.Output))
+	}
+	if p == own {
+		return s.conv
+	}
+	return a.conversions.find(conversion{Printing: p}, func() *colour.Converter { return colour.NewConverterFor(p) })
+}
+
+// agreed is what the output intents that hold for a page make of p, and the one for CMYK.
+func (a *Artwork) agreed(p colour.Printing, page pdf.Dict) (colour.Printing, *colour.OutputIntent) {
+	cmyk, rgb := colour.ChooseOutput(a.outputIntents().OutputIntents(page))
+	if p.Output == nil && cmyk != nil {
 		p.Output = cmyk.Profile
-	case !colour.SameProfile(p.Output, cmyk.Profile):
-		sink.Add(preparedForAnother(cmyk, p.Output))
 	}
 	if rgb != nil && p.Output != nil {
 		p.RGB = rgb.Profile
 	}
-	if p == s.printing() {
-		return s.conv, s.profile
-	}
-	a.conversions.mu.Lock()
-	defer a.conversions.mu.Unlock()
-	c := a.conversions.made[p]
-	if c == nil {
-		c = colour.NewConverterFor(p)
-		if len(a.conversions.made) >= maxConverters {
-			clear(a.conversions.made)
-		}
-		if a.conversions.made == nil {
-			a.conversions.made = map[colour.Printing]*colour.Converter{}
-		}
-		a.conversions.made[p] = c
-	}
-	return c, p.Output
+	return p, cmyk
 }
 
-func (a *Artwork) outputIntents(n int) []colour.OutputIntent {
+// outputIntents is the reader of the file's output intents, which remembers their profiles.
+func (a *Artwork) outputIntents() *colour.Reader {
 	a.conversions.mu.Lock()
+	defer a.conversions.mu.Unlock()
 	if a.conversions.reader == nil {
 		a.conversions.reader = colour.NewReader(a.Doc, a.Findings)
 	}
-	r := a.conversions.reader
-	a.conversions.mu.Unlock()
-	var dict pdf.Dict
-	if pg, err := a.Doc.Page(n); err == nil {
-		dict = pg.Dict
+	return a.conversions.reader
+}
+
+// pageDict is the dictionary of page n, nil when it cannot be read.
+func (a *Artwork) pageDict(n int) pdf.Dict {
+	pg, err := a.Doc.Page(n)
+	if err != nil {
+		return nil
 	}
-	return r.OutputIntents(dict)
+	return pg.Dict
 }
 
 func preparedForAnother(intent *colour.OutputIntent, own *colour.Profile) finding.Finding {
@@ -121,7 +154,7 @@ func preparedForAnother(intent *colour.OutputIntent, own *colour.Profile) findin
 
 // tellNaive adds a finding when colours of the page were converted without profiles.
 func tellNaive(c *colour.Converter, list *displist.List, sink finding.Sink) {
-	if !c.Naive() || !usesProfiles(list.Items, map[*displist.Tiling]bool{}) {
+	if !usesProfiles(list.Items, map[*displist.Tiling]bool{}) || !c.Naive() {
 		return
 	}
 	sink.Add(finding.Finding{ID: "process-conversion-naive", Severity: finding.Note,

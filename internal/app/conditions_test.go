@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -102,7 +103,7 @@ func TestWhatProcessColoursAreConvertedThrough(t *testing.T) {
 		if got := strings.Join(ids, " "); got != tt.ids {
 			t.Errorf("%s: findings %q, want %q", tt.name, got, tt.ids)
 		}
-		if !colour.SameProfile(sh.Target.Profile, tt.profile) {
+		if !colour.SameProfile(sh.Target.Converter.Output(), tt.profile) {
 			t.Errorf("%s: the target has another profile", tt.name)
 		}
 		want := colour.NewConverterFor(colour.Printing{Output: tt.profile, KeepBlack: tt.keep})
@@ -115,6 +116,47 @@ func TestWhatProcessColoursAreConvertedThrough(t *testing.T) {
 			t.Errorf("%s: read again the page has another converter", tt.name)
 		}
 		art.Close()
+	}
+}
+
+// Plates of device CMYK do not wait for the output profile of the file; what checks the file looks at it all the same.
+func TestOutputProfileIsReadWhenNeeded(t *testing.T) {
+	dir := t.TempDir()
+	for i, tt := range []struct {
+		content       string
+		plates, check bool // whether each tells of the damaged profile
+	}{
+		{"0 1 1 0 k 0 0 9 9 re f .5 g 0 0 3 3 re f", false, true},
+		{"1 0 0 rg 0 0 9 9 re f", true, true},
+	} {
+		f := pdfbuild.New()
+		f.Catalog(fmt.Sprintf("/OutputIntents [<< /S /GTS_PDFX /DestOutputProfile %d 0 R >>]", f.Stream("/N 4", "no profile")))
+		f.Page(10, 10, "", tt.content)
+		file := filepath.Join(dir, fmt.Sprintf("%d.pdf", i))
+		if err := os.WriteFile(file, f.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		s, err := NewSetup(SetupOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		tells := func(fs []finding.Finding) bool {
+			return slices.ContainsFunc(fs, func(f finding.Finding) bool { return f.ID == "output-profile-unusable" })
+		}
+		plates, err := WritePlates(context.Background(), PlatesRequest{File: file, Setup: s, Out: t.TempDir(), DPI: 72})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := tells(plates.Findings); got != tt.plates {
+			t.Errorf("plates of %q tell of the profile: %v", tt.content, got)
+		}
+		checked, err := Check(context.Background(), CheckRequest{File: file, Setup: s, DPI: 72})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := tells(checked.Findings); got != tt.check {
+			t.Errorf("a check of %q tells of the profile: %v", tt.content, got)
+		}
 	}
 }
 

@@ -229,11 +229,10 @@ func (a *Artwork) Read(ctx context.Context, s *Setup, n int, o ReadOptions) (*Sh
 	if err != nil {
 		return nil, err
 	}
-	conv, profile := a.converter(s, n, sh.Findings)
+	conv := a.converter(s, n, sh.Findings)
 	tellNaive(conv, sh.List, sh.Findings)
 	if s.Press == nil {
 		sh.Target = separate.NewTargetFromLists(conv, sh.Findings, sh.List)
-		sh.Target.Profile = profile
 		return sh, nil
 	}
 	var assign map[string]string
@@ -244,7 +243,6 @@ func (a *Artwork) Read(ctx context.Context, s *Setup, n int, o ReadOptions) (*Sh
 	if err != nil {
 		return nil, cannot(err, "correct the key assign of the job", "%v", err)
 	}
-	sh.Target.Profile = profile
 	return sh, nil
 }
 

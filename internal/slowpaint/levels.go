@@ -493,7 +493,7 @@ func (l *Levels) mask(sm *displist.SoftMask) []uint16 {
 		return v
 	}
 	inner := *l
-	inner.Target = &separate.Target{Set: colourant.NewSet(), Names: map[string]int{}, Converter: l.Target.Converter, Profile: l.Target.Profile}
+	inner.Target = &separate.Target{Set: colourant.NewSet(), Names: map[string]int{}, Converter: l.Target.Converter}
 	for i, name := range colourant.ProcessNames {
 		inner.Target.Names[name] = i
 		inner.Target.Mounted = append(inner.Target.Mounted, true)

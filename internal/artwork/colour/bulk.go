@@ -108,21 +108,18 @@ func (c *Converter) passesCMYK(s Space) bool {
 		if x.Profile == nil {
 			return x.Alternate.Family() == FamilyCMYK
 		}
-		return unitRange(x) && (c.dest == nil || x.Profile.equal(c.dest))
+		return unitRange(x) && (c.dest() == nil || x.Profile.equal(c.dest()))
 	}
 	return false
 }
 
 // takesRGB reports whether components of s are device RGB for the complement.
 func (c *Converter) takesRGB(s Space) bool {
-	if c.dest != nil {
-		return false
-	}
 	switch x := s.(type) {
 	case *DeviceRGB, *CalRGB:
-		return true
+		return c.dest() == nil
 	case *ICCBased:
-		return x.Profile != nil && unitRange(x) || x.Alternate.Family() == FamilyRGB
+		return (x.Profile != nil && unitRange(x) || x.Alternate.Family() == FamilyRGB) && c.dest() == nil
 	}
 	return false
 }
@@ -139,7 +136,7 @@ func (p *ImageConverter) prepareLink() {
 	default:
 		return
 	}
-	if p.conv.dest == nil {
+	if p.conv.dest() == nil {
 		return
 	}
 	p.link = p.conv.link(s, p.intent)

@@ -69,9 +69,9 @@ func IntentFromName(name string) (intent Intent, known bool) {
 // the process spaces of plates and groups. It is safe for concurrent use; what it gives depends on its
 // arguments alone.
 type Converter struct {
-	dest *Profile
-	rgb  *Profile // meaning of DeviceRGB; nil = sRGB
-	keep bool
+	find func() Printing
+	once sync.Once
+	by   Printing // what find gave, after once, with profiles that serve no purpose left out
 
 	mu    sync.Mutex // of storing links
 	links atomic.Pointer[[]linkEntry]
@@ -121,18 +121,36 @@ func NewConverter(dest *Profile) *Converter { return NewConverterFor(Printing{Ou
 // intents where one of the profiles is of version 4, whose connection space has a black of its own there;
 // tables of version 2 already hold what their maker thought right.
 func NewConverterFor(p Printing) *Converter {
-	c := &Converter{dest: p.Output, rgb: p.RGB, keep: p.KeepBlack}
-	if c.dest != nil && (c.dest.n != 4 || !c.dest.CanPrint()) {
-		c.dest = nil
-	}
-	if c.rgb != nil && (c.rgb.n != 3 || c.rgb.srgb) {
-		c.rgb = nil
-	}
-	return c
+	return NewConverterLater(func() Printing { return p })
 }
 
+// NewConverterLater is NewConverterFor with what find gives. It is called once, when first something depends on it: most
+// pages of a print shop have device CMYK and colourants alone, and the output profile of their file need not be read.
+func NewConverterLater(find func() Printing) *Converter { return &Converter{find: find} }
+
+// printing is what the converter converts by.
+func (c *Converter) printing() *Printing {
+	c.once.Do(func() {
+		p := c.find()
+		if p.Output != nil && (p.Output.n != 4 || !p.Output.CanPrint()) {
+			p.Output = nil
+		}
+		if p.RGB != nil && (p.RGB.n != 3 || p.RGB.srgb) {
+			p.RGB = nil
+		}
+		c.by, c.find = p, nil
+	})
+	return &c.by
+}
+
+// dest is the profile process colours are converted to, nil = naive.
+func (c *Converter) dest() *Profile { return c.printing().Output }
+
+// Output is the output profile the converter converts through, nil in the naive conversion.
+func (c *Converter) Output() *Profile { return c.dest() }
+
 // Naive reports whether the converter uses no profiles.
-func (c *Converter) Naive() bool { return c.dest == nil }
+func (c *Converter) Naive() bool { return c.dest() == nil }
 
 // scratch holds the components between the steps of one conversion.
 type scratch struct{ in, mid, out [limits.MaxComponents]float64 }
@@ -213,18 +231,18 @@ func (c *Converter) CMYK(s Space, comps []float64, intent Intent) [4]float64 {
 
 func (c *Converter) cmyk(w *scratch, s Space, comps []float64, intent Intent) [4]float64 {
 	s, v := basic(w, s, comps)
-	if c.dest == nil {
-		return naiveCMYK(s, v)
-	}
-	switch x := s.(type) {
+	switch s.(type) {
 	case *DeviceGray:
 		return [4]float64{0, 0, 0, 1 - v[0]}
 	case *DeviceCMYK:
 		return [4]float64{v[0], v[1], v[2], v[3]}
-	case *ICCBased:
-		if x.N == 4 && x.Profile.equal(c.dest) {
-			return [4]float64{v[0], v[1], v[2], v[3]}
-		}
+	}
+	dest := c.dest()
+	if dest == nil {
+		return naiveCMYK(s, v)
+	}
+	if x, ok := s.(*ICCBased); ok && x.N == 4 && x.Profile.equal(dest) {
+		return [4]float64{v[0], v[1], v[2], v[3]}
 	}
 	var t [4]float64
 	copy(t[:], v)
@@ -262,9 +280,9 @@ func (c *Converter) profileOf(s Space) *Profile {
 	case *ICCBased:
 		return x.Profile
 	case *DeviceRGB:
-		return c.rgb
+		return c.printing().RGB
 	case *DeviceCMYK:
-		return c.dest
+		return c.dest()
 	}
 	return nil
 }
@@ -276,7 +294,7 @@ func (c *Converter) compensates(from, to *Profile, intent Intent) bool {
 		return false
 	case intent&CompensateBlack != 0:
 		return true
-	case c.keep:
+	case c.printing().KeepBlack:
 		return false
 	case intent.Base() == RelativeColorimetric:
 		return true
@@ -290,7 +308,7 @@ func (c *Converter) stretch(s Space, intent Intent, print bool) stretch {
 	from := c.profileOf(s)
 	var to *Profile
 	if print {
-		to = c.dest
+		to = c.dest()
 	}
 	if intent.Base() == AbsoluteColorimetric {
 		white, paper := d50, d50
@@ -369,14 +387,12 @@ func (c *Converter) RGB(s Space, comps []float64, intent Intent) [3]float64 {
 	w := scratches.Get().(*scratch)
 	defer scratches.Put(w)
 	s, v := basic(w, s, comps)
-	if c.dest == nil {
+	if s.Family() == FamilyGray || c.dest() == nil {
 		return naiveRGB(s, v)
 	}
 	switch x := s.(type) {
-	case *DeviceGray:
-		return naiveRGB(s, v)
 	case *DeviceRGB:
-		if c.rgb == nil {
+		if c.printing().RGB == nil {
 			return naiveRGB(s, v)
 		}
 	case *ICCBased:
@@ -393,10 +409,10 @@ func (c *Converter) Gray(s Space, comps []float64, intent Intent) float64 {
 	w := scratches.Get().(*scratch)
 	defer scratches.Put(w)
 	s, v := basic(w, s, comps)
-	if len(v) == 4 && (c.dest == nil || s.Family() == FamilyCMYK) {
+	if len(v) == 4 && (s.Family() == FamilyCMYK || c.dest() == nil) {
 		return 1 - min(1, float64(.3*v[0])+float64(.59*v[1])+float64(.11*v[2])+v[3])
 	}
-	if len(v) == 1 && (c.dest == nil || s.Family() == FamilyGray) {
+	if len(v) == 1 && (s.Family() == FamilyGray || c.dest() == nil) {
 		return v[0]
 	}
 	return grayOfRGB(c.RGB(s, v, intent))
@@ -418,7 +434,7 @@ func (c *Converter) Luminosity(s Space, comps []float64) float64 {
 	case FamilyLab:
 		return unitOf(c.xyzOf(s, v, RelativeColorimetric)[1])
 	default:
-		if c.dest != nil {
+		if c.dest() != nil {
 			return unitOf(c.xyzOf(s, v, RelativeColorimetric)[1])
 		}
 	}

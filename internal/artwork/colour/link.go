@@ -28,9 +28,9 @@ type link struct {
 }
 
 func (c *Converter) newLink(s Space, intent Intent) *link {
-	l := &link{n: s.Components(), stretch: c.stretch(s, intent, true), out: c.dest.device(intent)}
+	l := &link{n: s.Components(), stretch: c.stretch(s, intent, true), out: c.dest().device(intent)}
 	if l.out == nil { // CanPrint has been asked: another intent's table
-		l.out = c.dest.device(RelativeColorimetric)
+		l.out = c.dest().device(RelativeColorimetric)
 	}
 	m := matrix3{d50[0], 0, 0, d50[1], 0, 0, d50[2], 0, 0}
 	if p := c.profileOf(s); p != nil {

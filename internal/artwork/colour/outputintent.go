@@ -40,10 +40,7 @@ func (o *OutputIntent) Name() string {
 func (r *Reader) OutputIntents(page pdf.Dict) []OutputIntent {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	list, ok := r.doc.Array(page["OutputIntents"])
-	if !ok || len(list) == 0 {
-		list, _ = r.doc.Array(r.doc.Catalog()["OutputIntents"])
-	}
+	list, _ := r.intentArray(page)
 	var out []OutputIntent
 	for _, o := range list[:min(len(list), limits.MaxOutputIntents)] {
 		if d, ok := r.doc.Dict(o); ok {
@@ -51,6 +48,20 @@ func (r *Reader) OutputIntents(page pdf.Dict) []OutputIntent {
 		}
 	}
 	return out
+}
+
+// Declared reports whether any output intents hold for a page, and whether they are its own, without reading them.
+func (r *Reader) Declared(page pdf.Dict) (own, any bool) {
+	list, own := r.intentArray(page)
+	return own, len(list) > 0
+}
+
+func (r *Reader) intentArray(page pdf.Dict) (list pdf.Array, own bool) {
+	if list, ok := r.doc.Array(page["OutputIntents"]); ok && len(list) > 0 {
+		return list, true
+	}
+	list, _ = r.doc.Array(r.doc.Catalog()["OutputIntents"])
+	return list, false
 }
 
 func (r *Reader) outputIntent(d pdf.Dict) OutputIntent {

@@ -229,7 +229,7 @@ func (p *planner) clip(c *displist.Clip) {
 // maskTarget is what soft-mask groups are separated for: process components alone, since no spot
 // has a plate there (11.7.3).
 func maskTarget(t *separate.Target) *separate.Target {
-	m := &separate.Target{Set: colourant.NewSet(), Names: map[string]int{}, Converter: t.Converter, Profile: t.Profile}
+	m := &separate.Target{Set: colourant.NewSet(), Names: map[string]int{}, Converter: t.Converter}
 	for i, name := range colourant.ProcessNames {
 		m.Names[name] = i
 		m.Mounted = append(m.Mounted, true)

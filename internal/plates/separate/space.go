@@ -304,8 +304,5 @@ func (k *SpaceInk) processDictionary(s colour.Space, from []int) {
 // impliesCMYK reports whether s is an ICCBased CMYK space equal to the destination (8.6.5.7).
 func (t *Target) impliesCMYK(s colour.Space) bool {
 	icc, ok := s.(*colour.ICCBased)
-	if !ok || icc.N != 4 || icc.Profile == nil || t.Profile == nil {
-		return false
-	}
-	return colour.SameProfile(icc.Profile, t.Profile)
+	return ok && icc.N == 4 && icc.Profile != nil && colour.SameProfile(icc.Profile, t.Converter.Output())
 }

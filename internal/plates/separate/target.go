@@ -16,15 +16,13 @@ import (
 // Target is what is separated for: the plates and how names reach them. It must not be changed once
 // in use; then it is safe for concurrent use.
 type Target struct {
-	Set       *colourant.Set
-	Mounted   []bool               // per plate; false for process toners no set of the press carries; nil = all mounted
-	Names     map[string]int       // artwork name to plate index, process and assigned names included
-	Mixes     map[string][]MixPart // artwork name to parts, assigned names included
-	Converter *colour.Converter
-	// Profile is the output profile the converter converts through, the press's or that of the file's output
-	// intent, nil in the naive conversion. An
+	Set     *colourant.Set
+	Mounted []bool               // per plate; false for process toners no set of the press carries; nil = all mounted
+	Names   map[string]int       // artwork name to plate index, process and assigned names included
+	Mixes   map[string][]MixPart // artwork name to parts, assigned names included
+	// Converter converts through the output profile of the press or of the file's output intent, or naively. An
 	// ICCBased CMYK space with this very profile is taken as DeviceCMYK (8.6.5.7).
-	Profile *colour.Profile
+	Converter *colour.Converter
 }
 
 // MixPart is one toner of a mix at the mix's full tint.

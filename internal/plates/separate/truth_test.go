@@ -1,7 +1,9 @@
 package separate
 
 import (
+	"encoding/binary"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -130,7 +132,7 @@ func TestModeOneSparesNothingUnderImageSamples(t *testing.T) {
 // An ICCBased CMYK space with the target's own profile is taken as DeviceCMYK, so that OPM 1 acts
 // (8.6.5.7); with any other it is an ordinary one.
 func TestModeOneActsOnTheOutputProfileOnly(t *testing.T) {
-	own := &colour.Profile{}
+	own := cmykProfile(t, 0)
 	space := func(p *colour.Profile) colour.Space {
 		return &colour.ICCBased{N: 4, Profile: p, Alternate: colour.CMYK, Limits: []float64{0, 1, 0, 1, 0, 1, 0, 1}}
 	}
@@ -141,17 +143,50 @@ func TestModeOneActsOnTheOutputProfileOnly(t *testing.T) {
 		want     string
 	}{
 		{"the output profile", space(own), own, "- - - 100 - - -"},
-		{"a copy of it", space(&colour.Profile{}), own, "- - - 100 - - -"},
+		{"a copy of it", space(cmykProfile(t, 0)), own, "- - - 100 - - -"},
+		{"another one", space(cmykProfile(t, 7)), own, "0 0 0 0 - - -"},
 		{"naive conversion", space(own), nil, "0 0 0 100 - - -"},
 		{"no usable profile", space(nil), own, "0 0 0 100 - - -"},
 	} {
 		target := testTarget(t)
-		target.Profile = c.target
+		target.Converter = colour.NewConverter(c.target)
 		ink := target.Colour(displist.Paint{Space: c.space, Comps: []float64{0, 0, 0, 1}}, true, 1, false, 0, Context{})
 		if got := inkText(ink); got != c.want {
 			t.Errorf("%s: got %q, want %q", c.question, got, c.want)
 		}
 	}
+}
+
+// cmykProfile is a CMYK output profile (ICC.1, 7 and 10.11: two lut8Type tags of grids of two points a side) in which all numbers
+// are fill.
+func cmykProfile(t *testing.T, fill byte) *colour.Profile {
+	t.Helper()
+	table := func(in, out byte) []byte {
+		d := make([]byte, 48+256*int(in)+int(out)<<in+256*int(out))
+		for i := 48; i < len(d); i++ {
+			d[i] = fill
+		}
+		copy(d, "mft1")
+		d[8], d[9], d[10] = in, out, 2
+		return d
+	}
+	const tables = 128 + 4 + 2*12
+	forth, back := table(4, 3), table(3, 4)
+	d := make([]byte, tables)
+	copy(d[12:], "prtrCMYKLab ")
+	copy(d[36:], "acsp")
+	d[8] = 2
+	copy(d[128:], "\x00\x00\x00\x02A2B0")
+	binary.BigEndian.PutUint32(d[136:], tables)
+	binary.BigEndian.PutUint32(d[140:], uint32(len(forth)))
+	copy(d[144:], "B2A0")
+	binary.BigEndian.PutUint32(d[148:], tables+uint32(len(forth)))
+	binary.BigEndian.PutUint32(d[152:], uint32(len(back)))
+	p, err := colour.ParseProfile(slices.Concat(d, forth, back))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
 }
 
 func TestReasonsTellWhy(t *testing.T) {
