@@ -1,10 +1,13 @@
 #!/bin/sh
-# Installs the programs the tests compare with, when this machine lets us; otherwise says what will be skipped.
+# Installs the programs and data the tests compare with, when this machine lets us; otherwise says what will be skipped.
 set -u
 need=""
 for pair in gs:ghostscript mutool:mupdf-tools qpdf:qpdf transicc:liblcms2-utils xmllint:libxml2-utils opj_decompress:libopenjp2-tools jbig2dec:jbig2dec chromium:chromium; do
   command -v "${pair%%:*}" >/dev/null 2>&1 || need="$need ${pair#*:}"
 done
+# Measured data of printing conditions, for the tests of the look.
+sets=/usr/share/color/icc/FOGRA39L.ti3
+[ -f "$sets" ] || need="$need icc-profiles-free"
 if [ -n "$need" ]; then
   if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
     export DEBIAN_FRONTEND=noninteractive
@@ -13,6 +16,7 @@ if [ -n "$need" ]; then
 fi
 missing=""
 for p in gs mutool qpdf transicc xmllint opj_decompress jbig2dec chromium; do command -v "$p" >/dev/null 2>&1 || missing="$missing $p"; done
+[ -f "$sets" ] || missing="$missing icc-profiles-free"
 if [ -n "$missing" ]; then
   echo "Not on this machine, tests that compare with them are skipped:$missing"
   [ "${LAYDOWN_REQUIRE_ORACLES:-}" = 1 ] && exit 1

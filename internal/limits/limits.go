@@ -196,3 +196,17 @@ const (
 	// MaxOutputIntents read of one array: one for each standard a file follows, two or three.
 	MaxOutputIntents = 16
 )
+
+// Caps on tables of measured data.
+const (
+	// MaxTableBytes of one file: 6,000 spectral patches take 2 MB.
+	MaxTableBytes = 32 << 20
+	// MaxTables in one file; calibration, targets and data of one press make three.
+	MaxTables = 64
+	// MaxTableFields of one table: 401 wavelengths, tints and colours stay below 500.
+	MaxTableFields = 1024
+	// MaxTableKeywords of one table; about 30 are usual.
+	MaxTableKeywords = 10_000
+	// MaxTableValues of one table, 16 bytes each and their text.
+	MaxTableValues = 4 << 20
+)
