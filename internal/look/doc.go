@@ -18,6 +18,6 @@
 // The picture is the sheet as a 45/0 instrument sees it. A metal is an opaque layer of its 45/0
 // colour without glint or darkening by angle; a clear only deepens what is below by its smoother
 // surface; a fluorescent is a plain reflectance, which stops at what a surface can reflect without
-// glowing. Colours a screen cannot show are clipped in each of its primaries. Plates that are no
+// glowing. Colours a screen cannot show are brought into its gamut, keeping hue, and counted. Plates that are no
 // layer of the model are not shown.
 package look

@@ -18,9 +18,11 @@ type evaluator struct {
 }
 
 type entry struct {
-	key    key
-	linear [3]uint16
-	used   bool
+	key     key
+	linear  [3]uint16
+	used    bool
+	outside bool    // of sRGB, before it was fitted
+	shift   float32 // CIEDE2000 from what was asked for
 }
 
 const (
@@ -93,8 +95,8 @@ func (e *evaluator) mix(k key) {
 	e.sum = sum
 }
 
-// linearAt is the linear sRGB colour, 0..linearScale.
-func (e *evaluator) linearAt(k key) (out [3]uint16) {
+// linearAt is the linear sRGB colour; a perfect diffuser is 1, 1, 1. It may lie outside the gamut.
+func (e *evaluator) linearAt(k key) (out [3]float64) {
 	e.mix(k)
 	var v [3]float32
 	for b, s := range e.sum {
@@ -104,13 +106,23 @@ func (e *evaluator) linearAt(k key) (out [3]uint16) {
 		v[2] += float32(r * e.m.linear[2][b])
 	}
 	for c := range v {
-		out[c] = uint16(min(max(v[c]+0.5, 0), linearScale))
+		out[c] = float64(v[c]) / linearScale
 	}
 	return out
 }
 
-// cached is linearAt with a memory.
-func (e *evaluator) cached(k key) [3]uint16 {
+// shownAt is the colour as a screen can show it, 0..linearScale.
+func (e *evaluator) shownAt(k key) entry {
+	f := fit(e.linearAt(k))
+	s := entry{key: k, used: true, outside: f.outside, shift: float32(f.shift)}
+	for c, v := range f.linear {
+		s.linear[c] = uint16(float64(v*linearScale) + 0.5)
+	}
+	return s
+}
+
+// cached is shownAt with a memory.
+func (e *evaluator) cached(k key) *entry {
 	if e.cache == nil {
 		e.cache = make([]entry, cacheSize)
 	}
@@ -118,9 +130,9 @@ func (e *evaluator) cached(k key) [3]uint16 {
 	h := (k[0]^k[1]*0xC2B2AE3D27D4EB4F)*spread ^ k[0]>>29
 	c := &e.cache[h*spread>>(64-cacheBits)]
 	if !c.used || c.key != k {
-		*c = entry{k, e.linearAt(k), true}
+		*c = e.shownAt(k)
 	}
-	return c.linear
+	return c
 }
 
 func srgb8(linear [3]uint16) [3]uint8 {

@@ -191,10 +191,10 @@ func (m *Model) Lab(tints []uint8) press.Lab {
 	return r.lab()
 }
 
-// SRGB is the colour on a screen; colours outside its gamut are clipped in each primary.
+// SRGB is the colour on a screen; colours outside its gamut are brought into it.
 func (m *Model) SRGB(tints []uint8) [3]uint8 {
 	e := newEvaluator(m)
-	return srgb8(e.linearAt(e.load(tints)))
+	return srgb8(e.shownAt(e.load(tints)).linear)
 }
 
 func (m *Model) reflectance(tints []uint8) spectrum {

@@ -24,6 +24,7 @@ type PictureSink struct {
 	img     *image.RGBA
 	rows    int // taken so far
 	sums    []uint64
+	gamut   []GamutCount // by worker
 }
 
 // NewPictureSink makes pictures of plates with model m on so many goroutines.
@@ -49,6 +50,7 @@ func (s *PictureSink) Begin(h plate.Header) error {
 		return fmt.Errorf("the page has %d plates, the model of its look uses plate %d", h.Set.Len(), s.model.plates-1)
 	}
 	s.header, s.rows = h, 0
+	s.gamut = make([]GamutCount, len(s.workers))
 	s.img = image.NewRGBA(image.Rect(0, 0, w, ht))
 	s.sums = nil
 	if s.Reduce > 1 {
@@ -80,7 +82,7 @@ func (s *PictureSink) Band(b *plate.Band) error {
 	var wg sync.WaitGroup
 	for i := range n {
 		c0, c1 := cols*i/n, cols*(i+1)/n
-		wg.Go(func() { s.strip(s.workers[i], b, active, c0, c1) })
+		wg.Go(func() { s.strip(i, b, active, c0, c1) })
 	}
 	wg.Wait()
 	return nil
@@ -92,12 +94,14 @@ type plane struct {
 }
 
 // strip paints picture columns c0 to c1 of a band.
-func (s *PictureSink) strip(e *evaluator, b *plate.Band, active []plane, c0, c1 int) {
-	width := s.header.Width
+func (s *PictureSink) strip(worker int, b *plate.Band, active []plane, c0, c1 int) {
+	e, width := s.workers[worker], s.header.Width
 	x0, x1 := c0*s.Reduce, min(c1*s.Reduce, width)
 	last := key{}
-	colour := e.cached(last)
-	rgb := srgb8(colour)
+	colour := *e.cached(last)
+	rgb := srgb8(colour.linear)
+	count := GamutCount{Pixels: int64(x1-x0) * int64(b.Rows)}
+	defer func() { s.gamut[worker].add(count) }()
 	var spread [limits.MaxLookToners]uint64 // last, each tint eight times
 	for row := range b.Rows {
 		y := b.Y0 + row
@@ -117,8 +121,13 @@ func (s *PictureSink) strip(e *evaluator, b *plate.Band, active []plane, c0, c1 
 					}
 					if k != last {
 						last = k
-						rgb = srgb8(e.cached(k))
+						colour = *e.cached(k)
+						rgb = srgb8(colour.linear)
+						count.Worst = max(count.Worst, float64(colour.shift))
 					}
+				}
+				if colour.outside {
+					count.Outside += int64(end - x)
 				}
 				for ; x < end; x++ {
 					o := out[4*(x-x0):][:4:4]
@@ -136,11 +145,15 @@ func (s *PictureSink) strip(e *evaluator, b *plate.Band, active []plane, c0, c1 
 				}
 				if k != last {
 					last = k
-					colour = e.cached(k)
+					colour = *e.cached(k)
+					count.Worst = max(count.Worst, float64(colour.shift))
 				}
-				sums[i] += uint64(colour[0])
-				sums[i+1] += uint64(colour[1])
-				sums[i+2] += uint64(colour[2])
+				if colour.outside {
+					count.Outside++
+				}
+				sums[i] += uint64(colour.linear[0])
+				sums[i+1] += uint64(colour.linear[1])
+				sums[i+2] += uint64(colour.linear[2])
 			}
 		}
 		if (y+1)%s.Reduce == 0 || y+1 == s.header.Height {
@@ -181,6 +194,14 @@ func (s *PictureSink) End() error {
 		return fmt.Errorf("the page ended at row %d of %d", s.rows, s.header.Height)
 	}
 	return nil
+}
+
+// Gamut counts the pixels of the plates whose colour a screen cannot show, complete after End.
+func (s *PictureSink) Gamut() (g GamutCount) {
+	for _, c := range s.gamut {
+		g.add(c)
+	}
+	return g
 }
 
 // Image is the picture, complete after End.

@@ -124,7 +124,7 @@ func TestReducedPictureAveragesLight(t *testing.T) {
 		t.Fatalf("picture is %v", b)
 	}
 	e := newEvaluator(m)
-	bare, solid := e.linearAt(key{}), e.linearAt(key{255})
+	bare, solid := e.shownAt(key{}).linear, e.shownAt(key{255}).linear
 	mean := encoded[(int(bare[1])+int(solid[1])+1)/2]
 	for _, c := range []struct {
 		x, y int
