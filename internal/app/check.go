@@ -69,7 +69,7 @@ func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
 	if dpi == 0 {
 		dpi = DefaultDPI
 	}
-	in := &check.Input{Press: s.Press, Stock: s.Stock, Job: s.Job}
+	in := &check.Input{Press: s.Press, Stock: s.Stock, Job: s.Job, Settings: s.checks}
 	for i, n := range pages {
 		req.Progress.tell("page", i, len(pages))
 		fs, err := checkOne(ctx, art, req, in, n, dpi)
@@ -79,8 +79,12 @@ func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
 		out.Findings = append(out.Findings, fs...)
 	}
 	req.Progress.tell("page", len(pages), len(pages))
+	if err := check.RunFile(ctx, in, art.Findings); err != nil {
+		return nil, err
+	}
 	// Findings of shared things (fonts, images, the file itself) are complete only now.
 	out.Findings = append(out.Findings, art.Findings.Sorted()...)
+	out.Findings = in.Dress(out.Findings)
 	finding.Sort(out.Findings)
 	out.Clean = clean(out.Findings, req.FailOn)
 	if out.Findings == nil {
@@ -187,20 +191,3 @@ func trimStats(p *check.Page) []plateStats {
 
 // plateStats are percentages: mean tint, area with toner, largest tint.
 type plateStats struct{ mean, area, most float64 }
-
-// RuleInfo describes one check for the list of rules.
-type RuleInfo struct {
-	ID       finding.ID `json:"id"`
-	Measures string     `json:"measures"`
-	Figure   string     `json:"figure,omitempty"`
-	Source   string     `json:"source"`
-}
-
-// Rules lists the checks in the order they are made.
-func Rules() []RuleInfo {
-	out := make([]RuleInfo, len(check.Rules))
-	for i, r := range check.Rules {
-		out[i] = RuleInfo{r.ID, r.Measures, r.Figure, r.Source}
-	}
-	return out
-}

@@ -3,6 +3,7 @@ package app
 import (
 	"runtime/debug"
 
+	"laydown/internal/check"
 	"laydown/internal/press"
 )
 
@@ -38,6 +39,9 @@ func FindPress(name string) (*press.Press, error) {
 	if err != nil {
 		return nil, definitionError("press", name, err)
 	}
+	if _, err := check.Settle(p, nil, nil); err != nil {
+		return nil, definitionError("press", name, err)
+	}
 	return p, nil
 }
 
@@ -45,6 +49,9 @@ func FindPress(name string) (*press.Press, error) {
 func FindStock(name string) (*press.Stock, error) {
 	s, err := press.FindStock(name)
 	if err != nil {
+		return nil, definitionError("stock", name, err)
+	}
+	if _, err := check.Settle(nil, s, nil); err != nil {
 		return nil, definitionError("stock", name, err)
 	}
 	return s, nil

@@ -15,6 +15,7 @@ import (
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/interp"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/check"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/instrument"
@@ -131,7 +132,9 @@ type Setup struct {
 	Job   *press.Job   // nil = none
 	// Password opens encrypted artwork; the empty one is always tried first.
 	Password string
-	conv     *colour.Converter
+	// checks are what the definitions say of rules.
+	checks map[string]press.CheckSetting
+	conv   *colour.Converter
 	// profile is the press's output profile, through which conv converts; nil = naive conversion.
 	profile *colour.Profile
 }
@@ -174,6 +177,9 @@ func NewSetup(o SetupOptions) (*Setup, error) {
 		if s.Stock, err = press.FindStock(o.Stock); err != nil {
 			return nil, definitionError("stock", o.Stock, err)
 		}
+	}
+	if s.checks, err = check.Settle(s.Press, s.Stock, s.Job); err != nil {
+		return nil, &CannotError{What: err.Error(), Err: err}
 	}
 	if s.Press != nil && s.Press.Profile != "" {
 		if s.profile, err = loadProfile(s.Press); err != nil {

@@ -7,29 +7,37 @@ import (
 	"strings"
 
 	"laydown/internal/finding"
+	"laydown/internal/press"
 )
 
 // usualBleed is what is asked for when a job names none.
 const usualBleed = 3.0 // mm; common practice, no source
 
-func (in *Input) bleed() float64 {
-	if in.Job != nil && in.Job.Bleed > 0 {
-		return float64(in.Job.Bleed)
+func (in *Input) jobBleed() float64 {
+	if in.Job == nil {
+		return 0
 	}
-	return usualBleed
+	return float64(in.Job.Bleed)
 }
 
 var bleedMissing = Rule{
-	ID: "bleed-missing",
+	ID:         "bleed-missing",
+	Group:      Document,
+	Severities: []finding.Severity{finding.Error},
+	Remedies:   []string{"add-bleed"},
 	Measures: "toner at the trim edge that ends on a line along the edge, 1 mm or longer, before the end of the bleed; " +
 		"shapes that end there in another way are taken as drawn. Quiet without a TrimBox: then nobody knows where the edge is",
-	Figure: "bleed of the job, else 3 mm",
+	Figures: []Figure{
+		{Key: "bleed", Unit: press.UnitLength, Default: usualBleed, From: "bleed of the job", What: "how far toner at the trim goes on beyond it", Source: CommonPractice},
+		{Key: "length", Unit: press.UnitLength, Default: 1, What: "shortest stretch of the edge that counts", Source: CommonPractice},
+	},
 	Source: "common practice, no source",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+	Page: func(_ context.Context, c *Case) error {
+		in, p := c.Input, c.Page
 		if !p.List.Page.HasTrim {
 			return nil
 		}
-		want := in.bleed()
+		want, least := c.figureElse("bleed", in.jobBleed()), c.figure("length")
 		var which []string
 		var plates plateBits
 		var strips mask // where it is missing; made when there is something
@@ -37,7 +45,7 @@ var bleedMissing = Rule{
 		for _, e := range p.trimEdges() {
 			longest := 0
 			for k := range p.Plates.Set.Len() {
-				if n := p.shortRuns(e, k, want, &strips); n > 0 {
+				if n := p.shortRuns(e, k, want, least, &strips); n > 0 {
 					plates |= 1 << k
 					longest = max(longest, n)
 				}
@@ -51,8 +59,8 @@ var bleedMissing = Rule{
 			return nil
 		}
 		names := p.plateNames(plates)
-		out.Add(finding.Finding{
-			ID: "bleed-missing", Severity: finding.Error,
+		c.Add(finding.Finding{
+			Severity: finding.Error,
 			What: fmt.Sprintf("The artwork reaches the trim at the %s but does not go on %.3g mm beyond it, in %s.",
 				edgeWords(which), want, strings.Join(names, ", ")),
 			Why:     "Cutting is never exact: a strip of bare stock will show at the edge.",
@@ -92,16 +100,16 @@ func (p *Page) trimEdges() []edge {
 	}
 }
 
-// shortRuns is how many pixels of the edge lie in runs of 1 mm or more where the plate reaches the trim and
+// shortRuns is how many pixels of the edge lie in runs of length mm or more where the plate reaches the trim and
 // ends in one line before want mm; they are added to strips.
-func (p *Page) shortRuns(e edge, k int, want float64, strips *mask) int {
+func (p *Page) shortRuns(e edge, k int, want, length float64, strips *mask) int {
 	if p.Plates.Plane(k) == nil {
 		return 0
 	}
 	px := p.px()
 	inner := max(1, int(math.Round(.3/px))) // what ends less than 0.3 mm inside is meant to reach the trim
 	outer := int(want/px) - max(1, int(.15/px))
-	least := max(3, int(math.Round(1/px)))
+	least := max(3, int(math.Round(length/px)))
 	total, start, end := 0, 0, 0 // the run at hand ends on line end since start
 	finish := func(i int) {
 		if n := i - start; n >= least {

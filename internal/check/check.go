@@ -27,6 +27,8 @@ type Input struct {
 	Press *press.Press // nil: rules that need a press stay quiet
 	Stock *press.Stock // nil: rules that need a stock stay quiet
 	Job   *press.Job   // nil: a job with no wishes
+	// Settings are what the definitions say of rules, by ID; see Settle.
+	Settings map[string]press.CheckSetting
 
 	looks map[string][]look // definitions met so far, by colourant name
 }
@@ -45,15 +47,6 @@ type Page struct {
 	naming map[string][]int           // items by the colourants their colours name; nil = not yet gathered
 }
 
-// Rule is one check.
-type Rule struct {
-	ID       finding.ID
-	Measures string // what it looks at, for the list of rules
-	Figure   string // the number it holds the artwork to, with unit; "" when there is none
-	Source   string // where the figure or rule comes from
-	Page     func(ctx context.Context, in *Input, p *Page, out finding.Sink) error
-}
-
 // Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document.
 var Rules = []Rule{
 	unknownColourant,
@@ -66,19 +59,36 @@ var Rules = []Rule{
 	darkStockWithoutWhite,
 	tintOutsideRange,
 	pileOverLimit,
-	boxesMissing,
+	trimBoxMissing,
+	finishedSizeDiffers,
 	bleedMissing,
+	viewerLayersDiffer,
 	pageIncomplete,
+	fontNotEmbedded,
 }
 
-// Run applies every rule to a page. A rule that fails or panics becomes a finding of its own, so
+// Run applies every rule of pages to a page. A rule that fails or panics becomes a finding of its own, so
 // that the others still speak; only the end of ctx is returned.
 func Run(ctx context.Context, in *Input, p *Page, out finding.Sink) error {
-	for _, r := range Rules {
+	return run(ctx, in, p, out, func(r *Rule) func(context.Context, *Case) error { return r.Page })
+}
+
+// RunFile applies the rules of the whole file, once its pages have been looked at by Run.
+func RunFile(ctx context.Context, in *Input, out finding.Sink) error {
+	return run(ctx, in, nil, out, func(r *Rule) func(context.Context, *Case) error { return r.File })
+}
+
+func run(ctx context.Context, in *Input, p *Page, out finding.Sink, part func(*Rule) func(context.Context, *Case) error) error {
+	for i := range Rules {
+		r := &Rules[i]
+		look := part(r)
+		if look == nil || in.off(r) {
+			continue
+		}
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		err := runOne(ctx, r, in, p, out)
+		err := runOne(ctx, look, &Case{Input: in, Page: p, rule: r, out: out})
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
@@ -97,22 +107,26 @@ type fault struct {
 
 func (f *fault) Error() string { return fmt.Sprintf("internal fault (%v)", f.value) }
 
-func runOne(ctx context.Context, r Rule, in *Input, p *Page, out finding.Sink) (err error) {
+func runOne(ctx context.Context, look func(context.Context, *Case) error, c *Case) (err error) {
 	defer func() {
 		if v := recover(); v != nil {
 			err = &fault{v, debug.Stack()}
 		}
 	}()
-	return r.Page(ctx, in, p, out)
+	return look(ctx, c)
 }
 
-func ruleFailed(r Rule, p *Page, err error) finding.Finding {
+func ruleFailed(r *Rule, p *Page, err error) finding.Finding {
+	where, page := "in this file", 0
+	if p != nil {
+		where, page = "on this page", p.List.Page.Number
+	}
 	f := finding.Finding{
 		ID: "rule-failed", Severity: finding.Error, Class: finding.Unsupported, Incomplete: true,
-		What:   fmt.Sprintf("The check %q could not be made on this page: %v.", r.ID, err),
-		Why:    "Faults of this kind may be on the page without being named here.",
+		What:   fmt.Sprintf("The check %q could not be made %s: %v.", r.ID, where, err),
+		Why:    "Faults of this kind may be there without being named.",
 		Remedy: "Look at this point by eye and report the file to the maintainers.",
-		Place:  finding.Place{Page: p.List.Page.Number},
+		Place:  finding.Place{Page: page},
 	}
 	var fa *fault
 	if errors.As(err, &fa) {

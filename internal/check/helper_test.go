@@ -28,20 +28,21 @@ const (
 // artwork is a document to be checked. Content is written in mm from the lower left corner of the
 // MediaBox; box writes rectangles from the trim's top left corner.
 type artwork struct {
-	pages  []string // content streams
-	spaces string   // more entries of the ColorSpace resources
-	res    string   // more resources
-	boxes  string   // instead of the usual TrimBox and BleedBox; "none" = no boxes
-	press  string   // shipped name; "" = two-set, "none" = none
-	defs   *press.Press
-	stock  string // shipped name; "" = white-matt
-	hits   int    // of the stock; 0 = as shipped
-	job    *press.Job
-	dpi    float64                     // 0 = 127: a millimetre is 5 pixels
-	alter  func(*Page)                 // the page before the rules see it
-	build  func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
-	group  string                      // content of an isolated transparency group, the form /G
-	hidden bool                        // adds a layer /Off that does not print
+	pages    []string // content streams
+	spaces   string   // more entries of the ColorSpace resources
+	res      string   // more resources
+	boxes    string   // instead of the usual TrimBox and BleedBox; "none" = no boxes
+	press    string   // shipped name; "" = two-set, "none" = none
+	defs     *press.Press
+	stock    string // shipped name; "" = white-matt
+	hits     int    // of the stock; 0 = as shipped
+	job      *press.Job
+	settings map[string]press.CheckSetting
+	dpi      float64                     // 0 = 127: a millimetre is 5 pixels
+	alter    func(*Page)                 // the page before the rules see it
+	build    func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
+	group    string                      // content of an isolated transparency group, the form /G
+	hidden   bool                        // adds a layer /Off that does not print
 }
 
 // box is a rectangle in mm from the trim's top left corner.
@@ -113,6 +114,9 @@ func (a *artwork) check(t *testing.T) []finding.Finding {
 			t.Fatal(err)
 		}
 	}
+	if err := RunFile(t.Context(), in, &out); err != nil {
+		t.Fatal(err)
+	}
 	return out.Sorted()
 }
 
@@ -128,7 +132,7 @@ func (a *artwork) open(t *testing.T) *interp.Reader {
 
 func (a *artwork) input(t *testing.T) *Input {
 	t.Helper()
-	in := &Input{Press: a.defs, Job: a.job}
+	in := &Input{Press: a.defs, Job: a.job, Settings: a.settings}
 	var err error
 	if a.defs == nil && a.press != "none" {
 		if in.Press, err = press.FindPress(cmpOr(a.press, "two-set")); err != nil {

@@ -1,7 +1,6 @@
 package check
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -36,78 +35,6 @@ func (p *Page) specialNames() string {
 		names = append(names, c.Name)
 	}
 	return strings.Join(append(names, sortedKeys(p.Target.Mixes)...), ", ")
-}
-
-var unknownColourant = Rule{
-	ID:       "colourant-unknown",
-	Measures: "every colourant name in the artwork against the toners and mixes of the press",
-	Source:   "ISO 32000-2, 8.6.6.4: a name without a plate is printed through its stand-in colour",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
-		if in.Press == nil {
-			return nil
-		}
-		for _, n := range p.List.Names {
-			if p.mounted(n.Name) {
-				continue
-			}
-			if _, near := in.wanted(n.Name); near {
-				continue // nearlyRightName speaks
-			}
-			items := p.itemsNaming(n.Name)
-			sev, ok := usedOrHidden(items, n)
-			if !ok {
-				continue
-			}
-			remedy := "Convert these objects to process colours on purpose, or choose another press."
-			if have := p.specialNames(); have != "" {
-				remedy = fmt.Sprintf("Give these objects one of the special toners of the press (%s), or convert them to process colours on purpose.", have)
-			}
-			out.Add(finding.Finding{
-				ID: "colourant-unknown", Severity: sev,
-				What: fmt.Sprintf("The artwork names the colourant %q, which this press does not have.", n.Name),
-				Why: "A name without a toner is not printed as that toner: what is painted in it comes out in process colours made from its stand-in colour." +
-					p.dragged(n.Name),
-				Remedy: remedy,
-				Place:  p.place(p.boundsOf(items), items, n.Name),
-			})
-		}
-		return nil
-	},
-}
-
-var nearlyRightName = Rule{
-	ID:       "colourant-name-nearly-right",
-	Measures: "names that miss a toner of the press by case, blanks, accents, separators, a usual other name or one letter",
-	Source:   "ISO 32000-2, 7.3.5 and 8.6.6.4: names are equal only byte for byte; common practice, no source, for the list of other names",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
-		if in.Press == nil {
-			return nil
-		}
-		for _, n := range p.List.Names {
-			if p.mounted(n.Name) {
-				continue
-			}
-			want, near := in.wanted(n.Name)
-			if !near {
-				continue
-			}
-			items := p.itemsNaming(n.Name)
-			sev, ok := usedOrHidden(items, n)
-			if !ok {
-				continue
-			}
-			out.Add(finding.Finding{
-				ID: "colourant-name-nearly-right", Severity: sev,
-				What: fmt.Sprintf("The colourant is named %q; the press knows it as %q.", n.Name, want),
-				Why: "Names must match letter for letter, capitals and blanks included. As it stands nothing of it reaches the toner: it prints in process colours made from its stand-in colour." +
-					p.dragged(n.Name),
-				Remedy: fmt.Sprintf("Rename the colourant %q to %q in the artwork.", n.Name, want),
-				Place:  p.place(p.boundsOf(items), items, n.Name),
-				Notes:  []string{"wanted name: " + want},
-			})
-		}
-		return nil
-	},
 }
 
 // usedOrHidden tells how much a name matters: painted, an error; only on hidden layers, a note; only

@@ -10,17 +10,22 @@ import (
 	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
+	"laydown/internal/press"
 )
 
 // coveredByLaterToner compares drawn order with laydown order. Toner a is drawn above b where b would be
 // gone if the objects in a knocked out; where b is there and covers a on the press, a is lost.
 var coveredByLaterToner = Rule{
-	ID: "covered-by-later-toner",
+	ID:         "covered-by-later-toner",
+	Group:      Laydown,
+	Severities: []finding.Severity{finding.Error},
+	Remedies:   []string{"laydown-overprint"},
 	Measures: "toner drawn above an opaque toner that the press lays down after it, where both are on the plates, by painting the page " +
 		"again with the upper objects knocking out; strips under 0.2 mm do not count",
-	Figure: "0.5 mm2",
-	Source: "press definition (laydown order); Kubelka-Munk layers: an opaque layer hides what lies under it",
-	Page: func(ctx context.Context, _ *Input, p *Page, out finding.Sink) error {
+	Figures: []Figure{{Key: "area", Unit: press.UnitArea, Default: .5, What: "smallest area that counts", Source: CommonPractice}},
+	Source:  "press definition (laydown order); Kubelka-Munk layers: an opaque layer hides what lies under it",
+	Page: func(ctx context.Context, c *Case) error {
+		p := c.Page
 		rank := p.rank()
 		for b := len(colourant.ProcessNames); b < p.Plates.Set.Len(); b++ {
 			if rank[b] < 0 || !p.opaque(b) || p.Plates.Plane(b) == nil {
@@ -33,11 +38,11 @@ var coveredByLaterToner = Rule{
 				}
 				if a < len(colourant.ProcessNames) {
 					process |= 1 << a
-				} else if err := p.covered(ctx, 1<<a, b, out); err != nil {
+				} else if err := c.covered(ctx, 1<<a, b); err != nil {
 					return err
 				}
 			}
-			if err := p.covered(ctx, process, b, out); err != nil {
+			if err := c.covered(ctx, process, b); err != nil {
 				return err
 			}
 		}
@@ -52,7 +57,8 @@ func (p *Page) opaque(plate int) bool {
 }
 
 // covered looks for one of the plates above drawn above b although b is laid down after it.
-func (p *Page) covered(ctx context.Context, above plateBits, b int, out finding.Sink) error {
+func (c *Case) covered(ctx context.Context, above plateBits, b int) error {
+	p := c.Page
 	upper, box := p.drawnAbove(above, b)
 	if len(upper) == 0 {
 		return nil
@@ -78,8 +84,8 @@ func (p *Page) covered(ctx context.Context, above plateBits, b int, out finding.
 		return err
 	}
 	p.thickOnly(wrong, .16)
-	if area := p.areaMM2(wrong); area >= .5 {
-		out.Add(p.coveredFinding(wrong, area, upper, above, b))
+	if area := p.areaMM2(wrong); area >= c.figure("area") {
+		c.Add(p.coveredFinding(wrong, area, upper, above, b))
 	}
 	return nil
 }
@@ -150,11 +156,11 @@ func (p *Page) coveredFinding(wrong mask, area float64, upper []int, above plate
 			nb, "let these objects knock it out (overprint off).")
 	}
 	return finding.Finding{
-		ID: "covered-by-later-toner", Severity: finding.Error,
-		What:    fmt.Sprintf("%s %s drawn above %s, but the press lays %s down later, on top of %s, on %s.", na, are, nb, nb, them, areaText(area)),
-		Why:     fmt.Sprintf("%s is opaque: what lies under it does not show. The order of the layers in the artwork does not change the order of the stations.", nb),
-		Remedy:  remedy,
-		Place:   p.place(p.bounds(wrong), p.touchingOf(upper, wrong), append(lost, nb)...),
-		Figures: map[string]float64{"area_mm2": round2(area)},
+		Severity: finding.Error,
+		What:     fmt.Sprintf("%s %s drawn above %s, but the press lays %s down later, on top of %s, on %s.", na, are, nb, nb, them, areaText(area)),
+		Why:      fmt.Sprintf("%s is opaque: what lies under it does not show. The order of the layers in the artwork does not change the order of the stations.", nb),
+		Remedy:   remedy,
+		Place:    p.place(p.bounds(wrong), p.touchingOf(upper, wrong), append(lost, nb)...),
+		Figures:  map[string]float64{"area_mm2": round2(area)},
 	}
 }

@@ -10,20 +10,25 @@ import (
 	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
+	"laydown/internal/press"
 )
 
 var clearKnocksOut = Rule{
-	ID: "must-overprint-knocks-out",
+	ID:         "must-overprint-knocks-out",
+	Group:      Laydown,
+	Severities: []finding.Severity{finding.Error},
+	Remedies:   []string{"overprint-on", "multiply-on"},
 	Measures: "toner missing under objects painted in nothing but a toner that must overprint, against the page painted again without them; " +
 		"an object that mixes it with other tints may knock out for their sake",
-	Figure: "0.5 mm2",
-	Source: "ISO 32000-2, 8.6.7 and 11.7.4; common practice, no source: a clear must overprint or multiply",
-	Page: func(ctx context.Context, in *Input, p *Page, out finding.Sink) error {
+	Figures: []Figure{{Key: "area", Unit: press.UnitArea, Default: .5, What: "smallest area that counts", Source: CommonPractice}},
+	Source:  "ISO 32000-2, 8.6.7 and 11.7.4; common practice, no source: a clear must overprint or multiply",
+	Page: func(ctx context.Context, c *Case) error {
+		in, p := c.Input, c.Page
 		for plate := len(colourant.ProcessNames); plate < p.Plates.Set.Len(); plate++ {
 			if t, ok := in.tonerOf(p, plate); !ok || !t.MustOverprint || p.Plates.Plane(plate) == nil {
 				continue
 			}
-			if err := p.knockedOut(ctx, plate, out); err != nil {
+			if err := c.knockedOut(ctx, plate); err != nil {
 				return err
 			}
 		}
@@ -32,7 +37,8 @@ var clearKnocksOut = Rule{
 }
 
 // knockedOut reports what objects of nothing but the plate take off the others.
-func (p *Page) knockedOut(ctx context.Context, plate int, out finding.Sink) error {
+func (c *Case) knockedOut(ctx context.Context, plate int) error {
+	p := c.Page
 	suspects := p.knockoutSuspects(plate)
 	if len(suspects) == 0 {
 		return nil
@@ -42,14 +48,14 @@ func (p *Page) knockedOut(ctx context.Context, plate int, out finding.Sink) erro
 		return err
 	}
 	area := p.areaMM2(lost)
-	if area < .5 {
+	if area < c.figure("area") {
 		return nil
 	}
 	name, under := p.Plates.Set.At(plate).Name, p.plateNames(plates)
 	items := p.touchingOf(suspects, lost)
-	out.Add(finding.Finding{
-		ID: "must-overprint-knocks-out", Severity: finding.Error,
-		What: fmt.Sprintf("%s knocks out %s under it, on %s.", name, strings.Join(under, ", "), areaText(area)),
+	c.Add(finding.Finding{
+		Severity: finding.Error,
+		What:     fmt.Sprintf("%s knocks out %s under it, on %s.", name, strings.Join(under, ", "), areaText(area)),
 		Why: fmt.Sprintf("%s belongs over other toners and must leave them alone. As drawn, it cuts its own shape out of them: on the sheet there is %s on bare stock.",
 			name, name),
 		Remedy:  p.overprintRemedy(name, items),

@@ -18,16 +18,20 @@ const (
 )
 
 var passesNeeded = Rule{
-	ID:       "passes-needed",
-	Measures: "the toners the page uses against the sets the press can carry at one time, and the passes the stock allows",
-	Source:   "press definition; common practice, no source: special set and process set need two passes",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+	ID:         "passes-needed",
+	Group:      Laydown,
+	Severities: []finding.Severity{finding.Note, finding.Warning, finding.Error},
+	Measures:   "the toners the page uses against the sets the press can carry at one time, and the passes the stock allows",
+	Figures:    []Figure{{Key: "passes", Unit: press.UnitNumber, Default: 2, What: "passes above which the finding is a warning", Source: CommonPractice}},
+	Source:     "press definition; common practice, no source: special set and process set need two passes",
+	Page: func(_ context.Context, c *Case) error {
+		in, p := c.Input, c.Page
 		if in.Press == nil {
 			return nil
 		}
 		used := p.Used()
 		if p.PassError != nil {
-			out.Add(p.noPasses(used))
+			c.Add(p.noPasses(used))
 			return nil
 		}
 		if len(p.Passes) < 2 {
@@ -38,8 +42,8 @@ var passesNeeded = Rule{
 			steps = append(steps, fmt.Sprintf("pass %d with the set %s: %s", i+1, pass.Set.Name, strings.Join(pass.Toners, ", ")))
 		}
 		f := finding.Finding{
-			ID: "passes-needed", Severity: finding.Note,
-			What: fmt.Sprintf("The sheet goes through the press %d times: %s.", len(p.Passes), strings.Join(steps, "; ")),
+			Severity: finding.Note,
+			What:     fmt.Sprintf("The sheet goes through the press %d times: %s.", len(p.Passes), strings.Join(steps, "; ")),
 			Why: fmt.Sprintf("Plates of two passes may be off each other by %.2g mm (within one pass %.2g mm), the sheet is heated again, and each set change costs time.",
 				float64(in.Press.Register.Between), float64(in.Press.Register.Within)),
 			Remedy:  "Nothing to do if this is meant; otherwise use fewer special toners, or a press that carries them in one set.",
@@ -51,10 +55,10 @@ var passesNeeded = Rule{
 			f.Severity = finding.Error
 			f.Why += fmt.Sprintf(" The stock %s may go through at most %d times.", in.Stock.Title, in.Stock.Hits)
 			f.Remedy = "Use fewer special toners, another stock, or a press that carries them in one set."
-		case len(p.Passes) > 2:
+		case float64(len(p.Passes)) > c.figure("passes"):
 			f.Severity = finding.Warning
 		}
-		out.Add(f)
+		c.Add(f)
 		return nil
 	},
 }
@@ -62,11 +66,11 @@ var passesNeeded = Rule{
 // noPasses is the finding for a page no passes can lay down.
 func (p *Page) noPasses(used []string) finding.Finding {
 	f := finding.Finding{
-		ID: "passes-needed", Severity: finding.Error,
-		What:   fmt.Sprintf("The page cannot be printed on this press as it is: %v.", p.PassError),
-		Why:    "A toner that no set of the press carries, or that no order of the sets lays where it is wanted, is not printed in however many passes.",
-		Remedy: "Choose another press, or leave out one of the toners.",
-		Place:  p.place(geom.Rect{}, nil, used...),
+		Severity: finding.Error,
+		What:     fmt.Sprintf("The page cannot be printed on this press as it is: %v.", p.PassError),
+		Why:      "A toner that no set of the press carries, or that no order of the sets lays where it is wanted, is not printed in however many passes.",
+		Remedy:   "Choose another press, or leave out one of the toners.",
+		Place:    p.place(geom.Rect{}, nil, used...),
 	}
 	var pe *press.PassError
 	if errors.As(p.PassError, &pe) {

@@ -11,20 +11,30 @@ import (
 )
 
 var pileOverLimit = Rule{
-	ID:       "pile-over-limit",
-	Measures: "the sum of all tints, averaged over the press's area, per pass and over all passes",
-	Figure:   "pile limits of the press",
-	Source:   "press definition; averaged over an area, as a lone pixel is no fault (common practice, no source)",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+	ID:         "pile-over-limit",
+	Group:      Load,
+	Severities: []finding.Severity{finding.Error},
+	Measures:   "the sum of all tints, averaged over the press's area, per pass and over all passes",
+	Figures: []Figure{
+		{Key: "pass", Unit: press.UnitPercent, From: "pile.per_pass of the press", What: "sum of tints in one pass", Source: "press definition"},
+		{Key: "sum", Unit: press.UnitPercent, From: "pile.sum of the press", What: "sum of tints in all passes", Source: "press definition"},
+		{Key: "area", Unit: press.UnitArea, From: "pile.area of the press", Default: 1, What: "area the sum is averaged over", Source: CommonPractice},
+	},
+	Source: "press definition; averaged over an area, as a lone pixel is no fault (common practice, no source)",
+	Page: func(_ context.Context, c *Case) error {
+		in, p := c.Input, c.Page
 		if in.Press == nil {
 			return nil
 		}
-		pile := in.Press.Pile
+		pile := press.Pile{
+			PerPass: press.Percent(c.figureElse("pass", float64(in.Press.Pile.PerPass))), Sum: press.Percent(c.figureElse("sum", float64(in.Press.Pile.Sum))),
+			Area: press.Area(c.figureElse("area", float64(in.Press.Pile.Area))),
+		}
 		sum, where := float64(pile.Sum), "in all passes together"
 		switch {
 		case len(p.Passes) > 1:
 			for i, pass := range p.Passes {
-				p.overPile(pile, pass.Toners, float64(pile.PerPass), fmt.Sprintf("in pass %d", i+1), out)
+				c.overPile(pile, pass.Toners, float64(pile.PerPass), fmt.Sprintf("in pass %d", i+1))
 			}
 		case len(p.Passes) == 1:
 			where = "in one pass"
@@ -32,13 +42,14 @@ var pileOverLimit = Rule{
 				sum = float64(pile.PerPass)
 			}
 		}
-		p.overPile(pile, p.Used(), sum, where, out)
+		c.overPile(pile, p.Used(), sum, where)
 		return nil
 	},
 }
 
 // overPile reports where the sum of the named plates, averaged over the press's area, is above limit percent.
-func (p *Page) overPile(pile press.Pile, names []string, limit float64, where string, out finding.Sink) {
+func (c *Case) overPile(pile press.Pile, names []string, limit float64, where string) {
+	p := c.Page
 	var planes [][]byte
 	var bits plateBits
 	most := 0
@@ -58,10 +69,10 @@ func (p *Page) overPile(pile press.Pile, names []string, limit float64, where st
 	}
 	bits = p.meeting(bits, over)
 	area, laid := p.areaMM2(over), p.plateNames(bits)
-	out.Add(finding.Finding{
-		ID: "pile-over-limit", Severity: finding.Error,
-		What: fmt.Sprintf("The toners pile up to %.0f %% %s (%s); the press holds %.0f %%.", worst, where, strings.Join(laid, ", "), limit),
-		Why:  "Toner that lies too thick does not fuse through: it cracks, rubs off, marks the next sheet or sticks in the press.",
+	c.Add(finding.Finding{
+		Severity: finding.Error,
+		What:     fmt.Sprintf("The toners pile up to %.0f %% %s (%s); the press holds %.0f %%.", worst, where, strings.Join(laid, ", "), limit),
+		Why:      "Toner that lies too thick does not fuse through: it cracks, rubs off, marks the next sheet or sticks in the press.",
 		Remedy: "Lighten the process colours there, take white out from under dark areas, or let a special toner knock out what lies below." +
 			" If a colour profile made the colours, choose one with less total ink.",
 		Place:   p.place(p.bounds(over), p.itemsTouching(over, bits), laid...),

@@ -10,20 +10,26 @@ import (
 )
 
 const (
-	darkStock    = 75.0 // L*: below it process colours want a white
-	deepStock    = 50.0 // L*: below it they are hardly seen without
-	nearlyBlack  = 230  // 90 % black: a rich black stays black on any stock
+	nearlyBlack  = 230 // 90 % black: a rich black stays black on any stock
 	processBlack = 3
 )
 
 var darkStockWithoutWhite = Rule{
-	ID: "process-on-dark-stock",
+	ID:         "process-on-dark-stock",
+	Group:      Laydown,
+	Severities: []finding.Severity{finding.Warning, finding.Error},
+	Remedies:   []string{"make-underlay", "spare-underlay"},
 	Measures: "cyan, magenta or yellow above 10 %, but in rich blacks, on a stock darker than L* 75 with less than half an opaque toner under it; " +
 		"strips thinner than 0.6 mm do not count; an error below L* 50, else and on metallised stock a warning",
-	Figure: "L* 75, 1 mm2",
+	Figures: []Figure{
+		{Key: "lightness", Unit: press.UnitNumber, Default: 75, What: "L* of the stock below which process colours want a white", Source: CommonPractice},
+		{Key: "deep", Unit: press.UnitNumber, Default: 50, What: "L* of the stock below which the finding is an error", Source: CommonPractice},
+		{Key: "area", Unit: press.UnitArea, Default: 1, What: "smallest area that counts", Source: CommonPractice},
+	},
 	Source: "common practice, no source: process toner is transparent and takes its light from what lies under it",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
-		if in.Stock == nil || in.Press == nil || in.Stock.Front[0] >= darkStock {
+	Page: func(_ context.Context, c *Case) error {
+		in, p := c.Input, c.Page
+		if in.Stock == nil || in.Press == nil || in.Stock.Front[0] >= c.figure("lightness") {
 			return nil
 		}
 		bare, process := p.unbacked()
@@ -33,28 +39,28 @@ var darkStockWithoutWhite = Rule{
 		p.within(bare, p.List.Page.Bleed)
 		p.thickOnly(bare, .6)
 		area := p.areaMM2(bare)
-		if area < 1 {
+		if area < c.figure("area") {
 			return nil
 		}
-		sev, why := darkWords(in.Stock)
+		sev, why := darkWords(in.Stock, c.figure("deep"))
 		process = p.meeting(process, bare)
-		out.Add(finding.Finding{
-			ID: "process-on-dark-stock", Severity: sev,
-			What:    fmt.Sprintf("Process colours lie on the bare stock %s (L* %.0f) without white under them, on %s.", in.Stock.Title, in.Stock.Front[0], areaText(area)),
-			Why:     why,
-			Remedy:  whiteRemedy(in.Press),
-			Place:   p.place(p.bounds(bare), p.itemsTouching(bare, process), p.plateNames(process)...),
-			Figures: map[string]float64{"area_mm2": round2(area), "stock_L": in.Stock.Front[0]},
+		c.Add(finding.Finding{
+			Severity: sev,
+			What:     fmt.Sprintf("Process colours lie on the bare stock %s (L* %.0f) without white under them, on %s.", in.Stock.Title, in.Stock.Front[0], areaText(area)),
+			Why:      why,
+			Remedy:   whiteRemedy(in.Press),
+			Place:    p.place(p.bounds(bare), p.itemsTouching(bare, process), p.plateNames(process)...),
+			Figures:  map[string]float64{"area_mm2": round2(area), "stock_L": in.Stock.Front[0]},
 		})
 		return nil
 	},
 }
 
-func darkWords(s *press.Stock) (sev finding.Severity, why string) {
+func darkWords(s *press.Stock, deep float64) (sev finding.Severity, why string) {
 	switch {
 	case s.Surface == press.SurfaceMetallised:
 		return finding.Warning, "Process toner is transparent: the metal shines through, so these colours look metallic and darker than on screen. Leave it so only where that is wanted."
-	case s.Front[0] >= deepStock:
+	case s.Front[0] >= deep:
 		return finding.Warning, "Process toner is transparent: it can only take light away. Mixed with the colour of the stock these colours come out darker and duller than on screen."
 	}
 	return finding.Error, "Process toner is transparent: it can only take light away. On a dark stock it sinks in and the picture is nearly invisible."

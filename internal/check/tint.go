@@ -11,11 +11,18 @@ import (
 )
 
 var tintOutsideRange = Rule{
-	ID:       "tint-outside-range",
-	Measures: "tints on each special plate against the range the toner holds; edges and strips under 0.3 mm do not count",
-	Figure:   "tint range of the toner, 0.5 mm2",
-	Source:   "press definition",
-	Page: func(_ context.Context, in *Input, p *Page, out finding.Sink) error {
+	ID:         "tint-outside-range",
+	Group:      Fineness,
+	Severities: []finding.Severity{finding.Warning},
+	Remedies:   []string{"clip-tints"},
+	Measures:   "tints on each special plate against the range the toner holds; edges and strips under 0.3 mm do not count",
+	Figures: []Figure{
+		{Key: "area", Unit: press.UnitArea, Default: .5, What: "smallest area that counts", Source: CommonPractice},
+		{Key: "width", Unit: press.UnitLength, Default: .3, What: "narrower strips do not count", Source: CommonPractice},
+	},
+	Source: "press definition",
+	Page: func(_ context.Context, c *Case) error {
+		in, p := c.Input, c.Page
 		var m mask
 		for k := len(colourant.ProcessNames); k < p.Plates.Set.Len(); k++ {
 			toner, ok := in.tonerOf(p, k)
@@ -23,8 +30,8 @@ var tintOutsideRange = Rule{
 				continue
 			}
 			least, most, _ := toner.Tint.Held()
-			m = p.outside(m, k, 0, float64(least), toner, out)
-			m = p.outside(m, k, float64(most), 100, toner, out)
+			m = c.outside(m, k, 0, float64(least), toner)
+			m = c.outside(m, k, float64(most), 100, toner)
 		}
 		return nil
 	},
@@ -32,7 +39,8 @@ var tintOutsideRange = Rule{
 
 // outside reports tints of plate k between lo and hi percent, both exclusive. It works in m, which may be nil,
 // and gives it back.
-func (p *Page) outside(m mask, k int, lo, hi float64, toner *press.Toner, out finding.Sink) mask {
+func (c *Case) outside(m mask, k int, lo, hi float64, toner *press.Toner) mask {
+	p := c.Page
 	// Half a level of rounding either way belongs to the bound itself.
 	var within [256]byte
 	for v := range within {
@@ -54,19 +62,19 @@ func (p *Page) outside(m mask, k int, lo, hi float64, toner *press.Toner, out fi
 		m[i] = within[v]
 	}
 	p.within(m, p.List.Page.Bleed)
-	p.thickOnly(m, .3)
+	p.thickOnly(m, c.figure("width"))
 	area := p.areaMM2(m)
-	if area < .5 {
+	if area < c.figure("area") {
 		return m
 	}
 	tint := meanTint(plane, m)
-	out.Add(finding.Finding{
-		ID: "tint-outside-range", Severity: finding.Warning,
-		What:    fmt.Sprintf("%s is used at about %.0f %% on %s; the toner holds %s.", toner.Name, tint, areaText(area), rangeText(toner.Tint)),
-		Why:     outsideWhy(toner.Kind),
-		Remedy:  tintRemedy(toner.Tint),
-		Place:   p.place(p.bounds(m), p.itemsTouching(m, 1<<k), toner.Name),
-		Figures: map[string]float64{"area_mm2": round2(area), "tint_percent": math.Round(tint*10) / 10},
+	c.Add(finding.Finding{
+		Severity: finding.Warning,
+		What:     fmt.Sprintf("%s is used at about %.0f %% on %s; the toner holds %s.", toner.Name, tint, areaText(area), rangeText(toner.Tint)),
+		Why:      outsideWhy(toner.Kind),
+		Remedy:   tintRemedy(toner.Tint),
+		Place:    p.place(p.bounds(m), p.itemsTouching(m, 1<<k), toner.Name),
+		Figures:  map[string]float64{"area_mm2": round2(area), "tint_percent": math.Round(tint*10) / 10},
 	})
 	return m
 }

@@ -113,21 +113,6 @@ func (c *checkCmd) Run(e *env) error {
 	return verdict(o)
 }
 
-func (c *checkCmd) rules(e *env) error {
-	rows := app.Rules()
-	if e.json {
-		return e.writeJSON(rows)
-	}
-	for _, r := range rows {
-		fmt.Fprintf(e.out, "%s\n    measures: %s\n", r.ID, wrap(r.Measures, 14))
-		if r.Figure != "" {
-			fmt.Fprintf(e.out, "    figure:   %s\n", wrap(r.Figure, 14))
-		}
-		fmt.Fprintf(e.out, "    source:   %s\n", wrap(r.Source, 14))
-	}
-	return nil
-}
-
 type platesCmd struct {
 	artworkFlags
 	Out      string  `required:"" placeholder:"DIR" help:"Folder for the plates and plates.json."`

@@ -95,6 +95,8 @@ type Finding struct {
 	What     string   `json:"what"`             // one sentence: what was found
 	Why      string   `json:"why,omitempty"`    // why it matters on paper
 	Remedy   string   `json:"remedy,omitempty"` // what to do about it, in a designer's words
+	// Remedies are the IDs of mends that answer the finding.
+	Remedies []string `json:"remedies,omitempty"`
 	Place    Place    `json:"place"`
 	// Incomplete means something on the page was painted less or differently than written, so the
 	// page must never be called clean.

@@ -427,11 +427,15 @@ func (d *decoder) mapValue(n ast.Node, v reflect.Value, path string) {
 			d.errorAtPlace(placeOfNode(kv.Key), "keep one of them", "key %q is written twice", key)
 			continue
 		}
+		d.at[keyPath(join(path, key))] = placeOfNode(kv.Key)
 		item := reflect.New(v.Type().Elem()).Elem()
 		d.value(kv.Value, item, join(path, key))
 		v.SetMapIndex(reflect.ValueOf(key), item)
 	}
 }
+
+// keyPath is where the place of a free key is kept, beside that of its value.
+func keyPath(path string) string { return path + "#key" }
 
 func (d *decoder) sliceValue(n ast.Node, v reflect.Value, path string) {
 	seq, ok := n.(*ast.SequenceNode)

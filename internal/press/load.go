@@ -126,6 +126,7 @@ func ReadPress(file string, data []byte) (*Press, error) {
 	if err := s.err(); err != nil {
 		return nil, err
 	}
+	p.src = s
 	return p, nil
 }
 
@@ -140,6 +141,7 @@ func ReadStock(file string, data []byte) (*Stock, error) {
 	if err := s.err(); err != nil {
 		return nil, err
 	}
+	k.src = s
 	return k, nil
 }
 

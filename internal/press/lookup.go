@@ -217,4 +217,4 @@ func (s *Stock) GlossWord() string {
 	return GlossHigh
 }
 
-func sortedKeys(m map[string]string) []string { return slices.Sorted(maps.Keys(m)) }
+func sortedKeys[M ~map[string]V, V any](m M) []string { return slices.Sorted(maps.Keys(m)) }

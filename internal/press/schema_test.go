@@ -51,6 +51,15 @@ func mapped(t reflect.Type) *gen.Schema {
 			s.Enum = append(s.Enum, w)
 		}
 		return s
+	case reflect.TypeFor[Checks]():
+		severity := stringSchema("How much the rule's findings matter; off keeps it from speaking.", "")
+		for _, w := range severityWords {
+			severity.Enum = append(severity.Enum, w)
+		}
+		rule := &gen.Schema{Type: "object", Properties: gen.NewProperties(),
+			AdditionalProperties: &gen.Schema{OneOf: []*gen.Schema{{Type: "string"}, {Type: "number"}}, Description: "A figure of the rule, with its unit."}}
+		rule.Properties.Set(keySeverity, severity)
+		return &gen.Schema{Type: "object", Description: "Severities and figures of rules, by the rule's name.", AdditionalProperties: rule}
 	case reflect.TypeFor[Lab]():
 		three := uint64(3)
 		return &gen.Schema{Type: "array", Description: "CIE L*a*b*, D50, 2 degrees.", Items: &gen.Schema{Type: "number"}, MinItems: &three, MaxItems: &three}
@@ -62,6 +71,8 @@ func mapped(t reflect.Type) *gen.Schema {
 var words = map[string][]any{
 	"Appearance.Gloss":  {GlossMatte, GlossSatin, GlossHigh},
 	"Press.black_point": {BlackCompensate, BlackKeep},
+	"Zone.Kind":         {ZoneFold, ZoneGlue, ZoneWriteOn, ZonePerforation},
+	"Job.Lead":          {EdgeLeft, EdgeRight, EdgeTop, EdgeBottom},
 	"Stock.Gloss":       {GlossMatte, GlossSatin, GlossHigh},
 	"Stock.Surface":     {SurfaceCoated, SurfaceUncoated, SurfaceFilm, SurfaceMetallised},
 }

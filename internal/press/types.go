@@ -18,11 +18,15 @@ type Press struct {
 	Mixes      []Mix    `yaml:"mixes,omitempty"`
 	Sets       []Set    `yaml:"sets"`
 	Register   Register `yaml:"register"`
+	PassOnPass *bool    `yaml:"pass_on_pass,omitempty"` // may toner lie on toner of an earlier pass; left out = true
 	Pile       Pile     `yaml:"pile"`
 	Price      Price    `yaml:"price,omitempty"`
 	Profile    string   `yaml:"profile,omitempty"`     // CMYK output profile: a file, relative to the definition, or its name among the system's profiles
 	BlackPoint string   `yaml:"black_point,omitempty"` // compensate or keep, where artwork leaves it open; left out: compensate
 	Cautions   []string `yaml:"cautions,omitempty"`    // shown whenever the press is used
+	Checks     Checks   `yaml:"checks,omitempty"`      // severities and figures of rules
+
+	src *source // positions of the values read, for errors found later
 }
 
 // Sheet is the largest sheet and the margins nothing can be printed in.
@@ -78,6 +82,7 @@ type Toner struct {
 	Mass          GSM            `yaml:"mass"` // laid down at 100 %
 	PricePerKg    float64        `yaml:"price_per_kg,omitempty"`
 	MustOverprint bool           `yaml:"must_overprint,omitempty"` // must never knock out what lies below
+	NeverOn       []string       `yaml:"never_on,omitempty"`       // toners it must not lie on or under; process = all process toners
 	Cautions      []string       `yaml:"cautions,omitempty"`       // shown whenever the toner is used
 }
 
@@ -147,6 +152,9 @@ type Stock struct {
 	Sheets    []StockSheet `yaml:"sheets,omitempty"`
 	Hits      int          `yaml:"hits,omitempty"` // passes through the fuser it stands per sheet; 0 = not limited
 	Cautions  []string     `yaml:"cautions,omitempty"`
+	Checks    Checks       `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's
+
+	src *source // positions of the values read, for errors found later
 }
 
 // StockSheet is a sheet size the stock comes in.
@@ -192,9 +200,38 @@ type Job struct {
 	Assign   map[string]string `yaml:"assign,omitempty"`   // colourant name in the artwork -> toner or mix of the press
 	Wishes   Wishes            `yaml:"wishes,omitempty"`
 	Layers   *LayerWish        `yaml:"layers,omitempty"`
+	Zones    []Zone            `yaml:"zones,omitempty"`  // places on the piece that are folded, glued or written on
+	Lead     string            `yaml:"lead,omitempty"`   // edge of the page that enters the press first: left, right, top or bottom
+	Checks   Checks            `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's and the stock's
 
 	src *source // positions of the values read, for errors found later
 }
+
+// Zone is a place on the finished piece where toner may be in the way.
+type Zone struct {
+	Kind   string `yaml:"kind"`             // fold, glue, write-on or perforation
+	Page   int    `yaml:"page,omitempty"`   // from 1; left out = every page
+	Left   Length `yaml:"left"`             // from the trim's left edge
+	Top    Length `yaml:"top"`              // from the trim's top edge
+	Width  Length `yaml:"width,omitempty"`  // left out: a line
+	Height Length `yaml:"height,omitempty"` // left out: a line
+}
+
+// Words for zones.
+const (
+	ZoneFold        = "fold"
+	ZoneGlue        = "glue"
+	ZoneWriteOn     = "write-on"
+	ZonePerforation = "perforation"
+)
+
+// Words for edges of a page.
+const (
+	EdgeLeft   = "left"
+	EdgeRight  = "right"
+	EdgeTop    = "top"
+	EdgeBottom = "bottom"
+)
 
 // Size is width x height.
 type Size struct {

@@ -131,6 +131,7 @@ func (s *source) toners(p *Press) {
 	}
 	for i := range p.Toners {
 		s.toner(&p.Toners[i], fmt.Sprintf("toners[%d]", i))
+		s.neverOn(&p.Toners[i], fmt.Sprintf("toners[%d].never_on", i), p)
 	}
 }
 
@@ -154,6 +155,18 @@ func (s *source) toner(t *Toner, path string) {
 		s.errorAt(path+".mass", "4gsm to 12gsm is usual for toner", "a toner layer of %v is not possible", t.Mass)
 	}
 	s.money(path+".price_per_kg", t.PricePerKg)
+}
+
+func (s *source) neverOn(t *Toner, path string, p *Press) {
+	for i, name := range t.NeverOn {
+		at := fmt.Sprintf("%s[%d]", path, i)
+		switch {
+		case name == t.Name:
+			s.errorAt(at, "remove it", "a toner always lies on itself where it is laid twice")
+		case name != UnderProcess:
+			s.tonerRef(at, name, p)
+		}
+	}
 }
 
 func joinAnd(list []string) string {
@@ -384,6 +397,10 @@ func (s *source) validateJob(j *Job) {
 			s.errorAt("assign."+from, "write name in the artwork: toner of the press", "an assignment needs two names")
 		}
 	}
+	s.oneOf("lead", j.Lead, EdgeLeft, EdgeRight, EdgeTop, EdgeBottom)
+	for i := range j.Zones {
+		s.zone(&j.Zones[i], fmt.Sprintf("zones[%d]", i))
+	}
 	for i, u := range j.Wishes.Underlay {
 		path := fmt.Sprintf("wishes.underlay[%d]", i)
 		s.text(path+".toner", u.Toner)
@@ -400,6 +417,21 @@ func (s *source) validateJob(j *Job) {
 		if len(c.Over) == 0 {
 			s.errorAt(path+".over", "name layers or colourants of the artwork", "nothing is named for %q to lie over", c.Toner)
 		}
+	}
+}
+
+func (s *source) zone(z *Zone, path string) {
+	words := []string{ZoneFold, ZoneGlue, ZoneWriteOn, ZonePerforation}
+	if !slices.Contains(words, z.Kind) {
+		s.errorAt(path+".kind", didYouMean(z.Kind, words), "%q is not a kind of zone", z.Kind)
+	}
+	if z.Page < 0 {
+		s.errorAt(path+".page", "pages count from 1", "there is no page %d", z.Page)
+	}
+	s.notNegative(path+".width", z.Width)
+	s.notNegative(path+".height", z.Height)
+	if z.Width == 0 && z.Height == 0 {
+		s.errorAt(path, "give width, height or both", "the zone has no extent")
 	}
 }
 
