@@ -69,7 +69,7 @@ func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
 	if dpi == 0 {
 		dpi = DefaultDPI
 	}
-	in := &check.Input{Press: s.Press, Stock: s.Stock, Job: s.Job, Settings: s.checks}
+	in := &check.Input{Press: s.Press, Stock: s.Stock, Job: s.Job, Settings: s.checks, Doc: art.Doc}
 	for i, n := range pages {
 		req.Progress.tell("page", i, len(pages))
 		fs, err := checkOne(ctx, art, req, in, n, dpi)

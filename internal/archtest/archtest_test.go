@@ -46,7 +46,7 @@ var allowed = map[string][]string{
 		"plates/plate"},
 
 	"look":  {"press", "cgats", "plates/plate"},
-	"check": {"press", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint"},
+	"check": {"press", "artwork/pdf", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint"},
 
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check"},

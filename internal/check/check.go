@@ -14,6 +14,7 @@ import (
 	"sort"
 
 	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plates/plate"
@@ -30,7 +31,11 @@ type Input struct {
 	// Settings are what the definitions say of rules, by ID; see Settle.
 	Settings map[string]press.CheckSetting
 
+	// Doc is the file itself; nil: rules that read its dictionaries stay quiet.
+	Doc *pdf.Document
+
 	looks map[string][]look // definitions met so far, by colourant name
+	pages []pageFacts       // looked at so far
 }
 
 // Page is one page of the artwork.
@@ -45,6 +50,7 @@ type Page struct {
 
 	cells  map[*displist.Tiling][]ink // colours of tilings already looked through
 	naming map[string][]int           // items by the colourants their colours name; nil = not yet gathered
+	steps  []separate.Step            // see plan
 }
 
 // Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document.
@@ -53,6 +59,13 @@ var Rules = []Rule{
 	nearlyRightName,
 	definitionsDiffer,
 	standInAsProcess,
+	convertedLook,
+	oneLookTwoNames,
+	lostInMixture,
+	hiddenName,
+	wishedTonerUnused,
+	registrationInsideTrim,
+	vanishingWhite,
 	passesNeeded,
 	clearKnocksOut,
 	coveredByLaterToner,
@@ -70,6 +83,7 @@ var Rules = []Rule{
 // Run applies every rule of pages to a page. A rule that fails or panics becomes a finding of its own, so
 // that the others still speak; only the end of ctx is returned.
 func Run(ctx context.Context, in *Input, p *Page, out finding.Sink) error {
+	in.note(p)
 	return run(ctx, in, p, out, func(r *Rule) func(context.Context, *Case) error { return r.Page })
 }
 

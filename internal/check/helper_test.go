@@ -43,6 +43,8 @@ type artwork struct {
 	build    func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
 	group    string                      // content of an isolated transparency group, the form /G
 	hidden   bool                        // adds a layer /Off that does not print
+	picture  string                      // dictionary entries of an image /I
+	samples  string                      // its data
 }
 
 // box is a rectangle in mm from the trim's top left corner.
@@ -52,6 +54,11 @@ func box(x, y, w, h float64) string {
 
 // fill paints a box after some operators.
 func fill(ops string, x, y, w, h float64) string { return ops + " " + box(x, y, w, h) + "f\n" }
+
+// shown paints the image /I into a box.
+func shown(ops string, x, y, w, h float64) string {
+	return fmt.Sprintf("%s q %g 0 0 %g %g %g cm /I Do Q\n", ops, w, h, x+slug, slug+trimH-y-h)
+}
 
 // Operators that choose a colour at full tint and the overprint.
 const (
@@ -75,9 +82,16 @@ func (a *artwork) file() []byte {
 	}
 	states := "/Over << /OP true /op true /OPM 1 >> /Knock << /OP false /op false >> /Mult << /BM /Multiply >> /Norm << /BM /Normal >>"
 	res := "/ColorSpace << " + spaces + " >> /ExtGState << " + states + " >> " + a.res
+	objects := ""
+	if a.picture != "" {
+		objects = "/I " + pdfbuild.Ref(f.Stream("/Type /XObject /Subtype /Image "+a.picture, a.samples)) + " "
+	}
 	if a.group != "" {
 		form := f.Stream("/Type /XObject /Subtype /Form /BBox [-100 -100 1000 1000] /Group << /S /Transparency /I true >> /Resources << "+res+" >>", a.group)
-		res += " /XObject << /G " + pdfbuild.Ref(form) + " >>"
+		objects += "/G " + pdfbuild.Ref(form)
+	}
+	if objects != "" {
+		res += " /XObject << " + objects + " >>"
 	}
 	if a.hidden {
 		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (Hidden) >>"))
@@ -104,6 +118,7 @@ func (a *artwork) check(t *testing.T) []finding.Finding {
 	t.Helper()
 	in := a.input(t)
 	reader := a.open(t)
+	in.Doc = reader.Doc
 	var out finding.Collector
 	for n := range a.pages {
 		p := a.page(t, in, reader, n+1)

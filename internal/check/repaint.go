@@ -46,3 +46,57 @@ func (p *Page) pixelsOf(r geom.Rect) image.Rectangle {
 	x0, y0, x1, y1 := p.PixelRect(r.Grow(p.px() * geom.PointsPerMM))
 	return image.Rect(x0, y0, x1, y1)
 }
+
+// lighter paints a list in some pixels and marks where plates, those of want unless nil, then have visibly
+// less toner than the page. The mask is nil when they never have.
+func (p *Page) lighter(ctx context.Context, list *displist.List, skip func(int) bool, pixels image.Rectangle, want func(plate int) bool) (m mask, plates plateBits, err error) {
+	seen := make([]bool, p.Plates.Set.Len()*pixels.Dy())
+	mark := func(k, y int, tints []byte) {
+		plane := p.Plates.Plane(k)
+		if plane == nil || want != nil && !want(k) {
+			return
+		}
+		start := y*p.Plates.Width + pixels.Min.X
+		for x, had := range plane[start : start+pixels.Dx()] {
+			if had >= visibleTint && missing(had, at(tints, x)) {
+				if m == nil {
+					m = p.newMask()
+				}
+				m[start+x] = 1
+				plates |= 1 << k
+			}
+		}
+	}
+	err = p.repaint(ctx, list, skip, pixels, func(k, y int, tints []byte) {
+		seen[k*pixels.Dy()+y-pixels.Min.Y] = true
+		mark(k, y, tints)
+	})
+	// Rows without any toner of a plate are not handed over.
+	for i, was := range seen {
+		if !was && err == nil {
+			mark(i/pixels.Dy(), pixels.Min.Y+i%pixels.Dy(), nil)
+		}
+	}
+	return m, plates, err
+}
+
+// heavier paints a list in some pixels and marks where plates, those of want, then have visibly more toner
+// than the page. The mask is nil when they never have.
+func (p *Page) heavier(ctx context.Context, list *displist.List, skip func(int) bool, pixels image.Rectangle, want func(plate int) bool) (m mask, plates plateBits, err error) {
+	err = p.repaint(ctx, list, skip, pixels, func(k, y int, tints []byte) {
+		if !want(k) {
+			return
+		}
+		start := y*p.Plates.Width + pixels.Min.X
+		for x, without := range tints {
+			if v := at(p.Plates.Plane(k), start+x); without >= visibleTint && missing(without, v) {
+				if m == nil {
+					m = p.newMask()
+				}
+				m[start+x] = 1
+				plates |= 1 << k
+			}
+		}
+	})
+	return m, plates, err
+}

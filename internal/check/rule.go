@@ -180,3 +180,8 @@ func Settle(p *press.Press, k *press.Stock, j *press.Job) (map[string]press.Chec
 	}
 	return press.SettleChecks(known, p, k, j)
 }
+
+// areaFigure is the figure most rules on areas have.
+func areaFigure(mm2 float64) []Figure {
+	return []Figure{{Key: "area", Unit: press.UnitArea, Default: mm2, What: "smallest area that counts", Source: CommonPractice}}
+}
