@@ -87,6 +87,13 @@ wishes:
 		{"are prices without a currency told", "press", "  currency: EUR\n", "  currency: ''\n"},
 		{"is an invisible stand-in told", "press", "stand_in: [25%, 0%, 0%, 10%]", "stand_in: [0%, 0%, 0%, 0%]"},
 		{"is a white darker on white than on black told", "press", "opacity: 62%", "on_black: [98, 0, 0]"},
+		{"are a colour and spectra told", "press", "{on_white: [58, 0, -1], gloss: satin}", "{on_white: [58, 0, -1], spectra: {from: 400nm, step: 20nm, on_white: [" + grey(16) + "]}}"},
+		{"is a spectrum in percent told", "press", "{on_white: [58, 0, -1], gloss: satin}", "{spectra: {from: 400nm, step: 20nm, on_white: [" + grey(15) + ", 42.5]}}"},
+		{"is a spectrum that ends early told", "press", "{on_white: [58, 0, -1], gloss: satin}", "{spectra: {from: 400nm, step: 10nm, on_white: [" + grey(16) + "]}}"},
+		{"is a metal that is white told", "press", "opacity: 62%", "metal: {flop: 8}"},
+		{"is a flop of nothing told", "press", "{on_white: [58, 0, -1], gloss: satin}", "{metal: {flop: 0}}"},
+		{"is a glow in the ultraviolet told", "press", "opacity: 62%", "glow: {peak: 300nm}"},
+		{"is a stock spectrum without a step told", "stock", "weight:", "spectra: {from: 380nm, step: 0nm, front: [" + grey(36) + "]}\nweight:"},
 		{"is an unknown surface told", "stock", "surface: uncoated", "surface: uncoted"},
 		{"is an unknown gloss told", "press", "appearance: {gloss: gloss}", "appearance: {gloss: glossy}"},
 		{"is an impossible weight told", "stock", "250gsm", "2.5gsm"},
@@ -115,6 +122,9 @@ wishes:
 		})
 	}
 }
+
+// grey lists n equal reflectances.
+func grey(n int) string { return strings.Repeat("0.5, ", n-1) + "0.5" }
 
 func TestAllFaultsAreToldAtOnce(t *testing.T) {
 	text, _ := ShippedPress("two-set")

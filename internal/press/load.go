@@ -33,6 +33,9 @@ func LoadPress(file string) (*Press, error) {
 	if err == nil && p.Profile != "" && !filepath.IsAbs(p.Profile) {
 		p.Profile = filepath.Join(filepath.Dir(file), p.Profile)
 	}
+	if err == nil && p.Characterisation != "" && !filepath.IsAbs(p.Characterisation) {
+		p.Characterisation = filepath.Join(filepath.Dir(file), p.Characterisation)
+	}
 	return p, err
 }
 

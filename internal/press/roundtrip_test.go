@@ -106,6 +106,12 @@ func TestAnyPressComesBackEqual(t *testing.T) {
 			}
 			if rapid.Bool().Draw(t, "look") {
 				toner.Appearance = Appearance{OnWhite: lab("on white"), Gloss: GlossSatin}
+			} else if rapid.Bool().Draw(t, "spectra") {
+				list := rapid.SliceOfN(rapid.Float64Range(0, 1), 36, 36)
+				toner.Appearance.Spectra = &TonerSpectra{From: 380, Step: 10, OnWhite: list.Draw(t, "spectrum"), OnBlack: list.Draw(t, "spectrum")}
+			}
+			if toner.Kind == colourant.Metallic && rapid.Bool().Draw(t, "shines") {
+				toner.Appearance.Metal = &MetalLook{Flop: rapid.Float64Range(1, 20).Draw(t, "flop")}
 			}
 			if rapid.Bool().Draw(t, "solids only") {
 				no := false

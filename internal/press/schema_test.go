@@ -45,6 +45,8 @@ func mapped(t reflect.Type) *gen.Schema {
 		return stringSchema("A percentage with its sign.", unitPattern(percentUnits), "70%")
 	case reflect.TypeFor[DPI]():
 		return stringSchema("A resolution with its unit.", unitPattern(dpiUnits), "600dpi")
+	case reflect.TypeFor[Wavelength]():
+		return stringSchema("A wavelength with its unit.", unitPattern(wavelengthUnits), "380nm")
 	case reflect.TypeFor[colourant.Kind]():
 		s := stringSchema("The kind of toner.", "")
 		for _, w := range kindWords() {

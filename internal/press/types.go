@@ -26,6 +26,8 @@ type Press struct {
 	Cautions   []string `yaml:"cautions,omitempty"`    // shown whenever the press is used
 	Checks     Checks   `yaml:"checks,omitempty"`      // severities and figures of rules
 
+	Characterisation string `yaml:"characterisation,omitempty"` // patches of the process toners measured on the press: a CGATS file, relative to the definition; for the look it goes before the profile
+
 	src *source // positions of the values read, for errors found later
 }
 
@@ -103,10 +105,33 @@ type Finest struct {
 
 // Appearance is the look of a solid; what is left out comes from the kind.
 type Appearance struct {
-	OnWhite *Lab    `yaml:"on_white,omitempty"` // measured on a white stock of Lab 95 0 -2
-	OnBlack *Lab    `yaml:"on_black,omitempty"` // measured on a black stock of Lab 17 0 1
-	Opacity Percent `yaml:"opacity,omitempty"`  // contrast ratio Y on black / Y on white, if on_black is not known
-	Gloss   string  `yaml:"gloss,omitempty"`    // matte, satin or gloss
+	OnWhite *Lab          `yaml:"on_white,omitempty"` // measured on a white stock of Lab 95 0 -2
+	OnBlack *Lab          `yaml:"on_black,omitempty"` // measured on a black stock of Lab 17 0 1
+	Opacity Percent       `yaml:"opacity,omitempty"`  // contrast ratio Y on black / Y on white, if on_black is not known
+	Gloss   string        `yaml:"gloss,omitempty"`    // matte, satin or gloss
+	Spectra *TonerSpectra `yaml:"spectra,omitempty"`  // instead of on_white and on_black
+	Metal   *MetalLook    `yaml:"metal,omitempty"`    // how a metallic shines
+	Glow    *GlowLook     `yaml:"glow,omitempty"`     // how a fluorescent glows
+}
+
+// TonerSpectra are reflectances of the solid, measured at 45/0; 1 is the perfect diffuser.
+type TonerSpectra struct {
+	From    Wavelength `yaml:"from"`               // wavelength of the first value
+	Step    Wavelength `yaml:"step"`               // from one value to the next
+	OnWhite []float64  `yaml:"on_white"`           // on a white stock of Lab 95 0 -2
+	OnBlack []float64  `yaml:"on_black,omitempty"` // on a black stock of Lab 17 0 1
+}
+
+// MetalLook tells how the flakes of a metallic toner shine.
+type MetalLook struct {
+	Flop      float64 `yaml:"flop,omitempty"`      // flop index of the solid: 0 does not change with the angle, 15 is a very strong metallic
+	Roughness float64 `yaml:"roughness,omitempty"` // width of the lobe (GGX alpha): 0.2 is mirror-like, 0.5 dull
+}
+
+// GlowLook tells how a fluorescent toner glows.
+type GlowLook struct {
+	Peak  Wavelength `yaml:"peak,omitempty"`  // where it gives off most light
+	Yield Percent    `yaml:"yield,omitempty"` // share of the light quanta it takes up that it gives off again
 }
 
 // Words for gloss, of a toner's or a stock's surface.
@@ -140,21 +165,30 @@ type MixPart struct {
 
 // Stock is what is printed on.
 type Stock struct {
-	Name      string       `yaml:"name"`
-	Title     string       `yaml:"title"`
-	Surface   string       `yaml:"surface"`         // coated, uncoated, film or metallised
-	Gloss     string       `yaml:"gloss,omitempty"` // matte, satin or gloss; left out: by surface
-	Front     Lab          `yaml:"front"`
-	Back      *Lab         `yaml:"back,omitempty"` // left out: as the front
-	Weight    GSM          `yaml:"weight"`
-	Thickness Length       `yaml:"thickness,omitempty"`
-	Opacity   Percent      `yaml:"opacity,omitempty"`
-	Sheets    []StockSheet `yaml:"sheets,omitempty"`
-	Hits      int          `yaml:"hits,omitempty"` // passes through the fuser it stands per sheet; 0 = not limited
-	Cautions  []string     `yaml:"cautions,omitempty"`
-	Checks    Checks       `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's
+	Name      string        `yaml:"name"`
+	Title     string        `yaml:"title"`
+	Surface   string        `yaml:"surface"`         // coated, uncoated, film or metallised
+	Gloss     string        `yaml:"gloss,omitempty"` // matte, satin or gloss; left out: by surface
+	Front     Lab           `yaml:"front"`
+	Back      *Lab          `yaml:"back,omitempty"` // left out: as the front
+	Weight    GSM           `yaml:"weight"`
+	Thickness Length        `yaml:"thickness,omitempty"`
+	Opacity   Percent       `yaml:"opacity,omitempty"` // Y over black / Y over white (ISO 2471); left out: nothing shows through, but for film
+	Spectra   *StockSpectra `yaml:"spectra,omitempty"` // reflectances of the sides, which then go before front and back
+	Sheets    []StockSheet  `yaml:"sheets,omitempty"`
+	Hits      int           `yaml:"hits,omitempty"` // passes through the fuser it stands per sheet; 0 = not limited
+	Cautions  []string      `yaml:"cautions,omitempty"`
+	Checks    Checks        `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's
 
 	src *source // positions of the values read, for errors found later
+}
+
+// StockSpectra are reflectances of the bare stock, measured at 45/0; 1 is the perfect diffuser.
+type StockSpectra struct {
+	From  Wavelength `yaml:"from"`           // wavelength of the first value
+	Step  Wavelength `yaml:"step"`           // from one value to the next
+	Front []float64  `yaml:"front"`          // as lying on white; film as lying on a dark ground
+	Back  []float64  `yaml:"back,omitempty"` // left out: as the front, unless the key back gives its colour
 }
 
 // StockSheet is a sheet size the stock comes in.

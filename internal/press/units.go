@@ -24,6 +24,9 @@ type Percent float64
 // DPI is a resolution, written "600dpi".
 type DPI float64
 
+// Wavelength is in nanometres, written "380nm".
+type Wavelength float64
+
 // Lab is CIE L*a*b*, D50, 2 degrees; written [52, 5, 29].
 type Lab [3]float64
 
@@ -41,6 +44,8 @@ func (g GSM) String() string     { return formatUnit(float64(g), gsmUnits) }
 func (p Percent) String() string { return formatUnit(float64(p), percentUnits) }
 func (d DPI) String() string     { return formatUnit(float64(d), dpiUnits) }
 
+func (w Wavelength) String() string { return formatUnit(float64(w), wavelengthUnits) }
+
 // unit is one way to write a quantity: value = number x num / den. Numerator and denominator are
 // kept apart because 25.4/72 has no exact double and 0.25pt must come back as 0.25pt.
 type unit struct {
@@ -54,6 +59,8 @@ var (
 	gsmUnits     = []unit{{"gsm", 1, 1}}
 	percentUnits = []unit{{"%", 1, 1}}
 	dpiUnits     = []unit{{"dpi", 1, 1}}
+
+	wavelengthUnits = []unit{{"nm", 1, 1}}
 )
 
 func (u unit) apply(n float64) float64 { return n * u.num / u.den }
@@ -159,6 +166,10 @@ func (d *DPI) parse(s string) error {
 	return setUnit((*float64)(d), s, "a resolution", "600dpi", dpiUnits)
 }
 
+func (w *Wavelength) parse(s string) error {
+	return setUnit((*float64)(w), s, "a wavelength", "380nm", wavelengthUnits)
+}
+
 func setUnit(dst *float64, text, what, example string, units []unit) error {
 	v, err := parseUnit(text, what, example, units)
 	if err == nil {
@@ -185,6 +196,9 @@ func (p Percent) MarshalYAML() (any, error) { return p.String(), nil }
 // MarshalYAML writes the number with its unit.
 func (d DPI) MarshalYAML() (any, error) { return d.String(), nil }
 
+// MarshalYAML writes the number with its unit.
+func (w Wavelength) MarshalYAML() (any, error) { return w.String(), nil }
+
 // UnmarshalYAML reads a number with its unit.
 func (l *Length) UnmarshalYAML(b []byte) error { return l.parse(scalarText(b)) }
 
@@ -199,6 +213,9 @@ func (p *Percent) UnmarshalYAML(b []byte) error { return p.parse(scalarText(b)) 
 
 // UnmarshalYAML reads a number with its unit.
 func (d *DPI) UnmarshalYAML(b []byte) error { return d.parse(scalarText(b)) }
+
+// UnmarshalYAML reads a number with its unit.
+func (w *Wavelength) UnmarshalYAML(b []byte) error { return w.parse(scalarText(b)) }
 
 func scalarText(b []byte) string {
 	return strings.Trim(strings.TrimSpace(string(b)), `"'`)

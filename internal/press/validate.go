@@ -147,6 +147,7 @@ func (s *source) toner(t *Toner, path string) {
 	}
 	s.standIn(path+".stand_in", t.StandIn)
 	s.appearance(&t.Appearance, path+".appearance")
+	s.light(t, path+".appearance")
 	s.tint(&t.Tint, path+".tint")
 	s.notNegative(path+".finest.line", t.Finest.Line)
 	s.notNegative(path+".finest.reversed", t.Finest.Reversed)
@@ -356,6 +357,9 @@ func (s *source) validateStock(k *Stock) {
 	}
 	if k.Thickness < 0 || k.Thickness > 5 {
 		s.errorAt("thickness", "board of 300gsm is about 0.35mm thick", "a thickness of %v is not possible", k.Thickness)
+	}
+	if k.Spectra != nil {
+		s.spectrum("spectra", k.Spectra.From, k.Spectra.Step, reflecting, map[string][]float64{"front": k.Spectra.Front, "back": k.Spectra.Back}, "front")
 	}
 	if k.Opacity < 0 || k.Opacity > 100 {
 		s.errorAt("opacity", "0% is clear, 100% hides all", "an opacity of %v is not between 0%% and 100%%", k.Opacity)
