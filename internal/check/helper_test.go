@@ -272,3 +272,5 @@ func mixture(names string) func(*pdfbuild.File) string {
 		return "/Mix [/DeviceN [" + names + "] /DeviceCMYK " + pdfbuild.Ref(fn) + "]"
 	}
 }
+
+func num(v float64) string { return fmt.Sprintf("%g", v) }

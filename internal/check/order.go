@@ -58,47 +58,67 @@ func (p *Page) opaque(plate int) bool {
 
 // covered looks for one of the plates above drawn above b although b is laid down after it.
 func (c *Case) covered(ctx context.Context, above plateBits, b int) error {
-	p := c.Page
-	upper, box := p.drawnAbove(above, b)
-	if len(upper) == 0 {
-		return nil
-	}
-	wrong := p.newMask()
-	p.markBoth(wrong, above, b)
-	p.within(wrong, box)
-	pixels := p.pixels(wrong)
-	if pixels.Empty() {
-		return nil
-	}
-	err := p.repaint(ctx, p.knockingOut(upper), nil, pixels, func(k, y int, tints []byte) {
-		if k != b {
-			return
-		}
-		start := y*p.Plates.Width + pixels.Min.X
-		had := p.Plates.Plane(b)[start:]
-		for x, v := range tints {
-			wrong[start+x] &= bit(missing(had[x], v))
-		}
-	})
-	if err != nil {
+	wrong, upper, err := c.paintedOver(ctx, above, 1<<b, nil)
+	if wrong == nil || err != nil {
 		return err
 	}
-	p.thickOnly(wrong, .16)
-	if area := p.areaMM2(wrong); area >= c.figure("area") {
-		c.Add(p.coveredFinding(wrong, area, upper, above, b))
+	c.thickOnly(wrong, .16)
+	if area := c.areaMM2(wrong); area >= c.figure("area") {
+		c.Add(c.coveredFinding(wrong, area, upper, above, b))
 	}
 	return nil
 }
 
-// drawnAbove lists the items that put toner on one of the plates above but none on b, and whose bounds
-// meet those of an earlier item on b; box holds what they may cover.
-func (p *Page) drawnAbove(above plateBits, b int) (upper []int, box geom.Rect) {
+// paintedOver marks where visible toner of the plates above is drawn above toner of the plates below, half solid
+// or more, by painting the page again with the upper objects, which it lists, knocking out: what is gone then lay below.
+// The mask is nil when there is nothing; room for it may be handed in.
+func (p *Page) paintedOver(ctx context.Context, above, below plateBits, room mask) (mask, []int, error) {
+	upper, box := p.drawnAbove(above, below)
+	if len(upper) == 0 {
+		return nil, nil, nil
+	}
+	if room == nil {
+		room = p.newMask()
+	}
+	both := room
+	clear(both)
+	p.markBoth(both, above, below)
+	p.within(both, box)
+	pixels := p.pixels(both)
+	if pixels.Empty() {
+		return nil, nil, nil
+	}
+	// 1 = both there; 2 is added where the lower is gone from the page painted anew.
+	err := p.repaint(ctx, p.knockingOut(upper), nil, pixels, func(k, y int, tints []byte) {
+		if !below.has(k) || p.Plates.Plane(k) == nil {
+			return
+		}
+		start := y*p.Plates.Width + pixels.Min.X
+		had := p.Plates.Plane(k)[start:]
+		for x, v := range tints {
+			if both[start+x] != 0 && had[x] >= solidTint && !missing(had[x], v) {
+				both[start+x] |= 2
+			}
+		}
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	for i, v := range both {
+		both[i] = bit(v == 1)
+	}
+	return both, upper, nil
+}
+
+// drawnAbove lists the items that put toner on one of the plates above but none on those below, and whose bounds
+// meet those of an earlier item on these; box holds what they may cover.
+func (p *Page) drawnAbove(above, below plateBits) (upper []int, box geom.Rect) {
 	var lower geom.Rect
 	for i := range p.List.Items {
 		toner := p.itemToner(i)
 		bounds := p.List.Items[i].Bounds
 		switch {
-		case toner.has(b):
+		case toner&below != 0:
 			lower = lower.Union(bounds)
 		case toner&above != 0 && !bounds.Intersect(lower).Empty():
 			upper = append(upper, i)
@@ -108,17 +128,22 @@ func (p *Page) drawnAbove(above plateBits, b int) (upper []int, box geom.Rect) {
 	return upper, box
 }
 
-// markBoth sets the mask where b lies half solid or more with visible toner of the plates above.
-func (p *Page) markBoth(m mask, above plateBits, b int) {
-	pb := p.Plates.Plane(b)
-	for a := range p.Plates.Set.Len() {
-		pa := p.Plates.Plane(a)
-		if !above.has(a) || pa == nil {
+// markBoth sets the mask where one of the plates below lies half solid or more with visible toner of the plates above.
+func (p *Page) markBoth(m mask, above, below plateBits) {
+	for b := range p.Plates.Set.Len() {
+		pb := p.Plates.Plane(b)
+		if !below.has(b) || pb == nil {
 			continue
 		}
-		for i, v := range pb {
-			if v >= solidTint && pa[i] >= visibleTint {
-				m[i] = 1
+		for a := range p.Plates.Set.Len() {
+			pa := p.Plates.Plane(a)
+			if !above.has(a) || pa == nil {
+				continue
+			}
+			for i, v := range pb {
+				if v >= solidTint && pa[i] >= visibleTint {
+					m[i] = 1
+				}
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"laydown/internal/finding"
@@ -23,7 +24,7 @@ var oneLookTwoNames = Rule{
 			byLook[text] = append(byLook[text], name)
 		}
 		for _, text := range sortedKeys(byLook) {
-			names := byLook[text]
+			names := c.without(byLook[text])
 			if len(names) < 2 {
 				continue
 			}
@@ -43,6 +44,19 @@ var oneLookTwoNames = Rule{
 		}
 		return nil
 	},
+}
+
+// without leaves out names that miss another of them by a slip: nearlyRightName speaks of these.
+func (in *Input) without(names []string) (out []string) {
+	for _, n := range names {
+		if in.Press != nil && !in.carries(n) {
+			if want, near := in.wanted(n); near && slices.Contains(names, want) {
+				continue
+			}
+		}
+		out = append(out, n)
+	}
+	return out
 }
 
 // carries reports whether the press has a toner or a mix of the name, or the job assigns it one.

@@ -1,0 +1,166 @@
+package check
+
+import (
+	"strings"
+	"testing"
+
+	"laydown/internal/finding"
+	"laydown/internal/pdfbuild"
+	"laydown/internal/press"
+)
+
+func TestDrawnOrderAgainstLaydown(t *testing.T) {
+	const id = "drawn-order-differs-from-laydown"
+	// The dab of white makes the press two-set lay its specials before the process toners.
+	picture := dab(white, 9) + fill("1 .5 0 0 k", 5, 5, 20, 20)
+	f := holds(t, id, finding.Warning, artwork{pages: []string{picture + fill(over+silver, 8, 8, 6, 4)}}, quiet{
+		"laid last":         {pages: []string{fill("1 .5 0 0 k", 5, 5, 20, 20) + fill(over+silver, 8, 8, 6, 4)}},
+		"knocking out":      {pages: []string{picture + fill(knock+silver, 8, 8, 6, 4)}},
+		"drawn below":       {pages: []string{dab(white, 9) + fill(silver, 8, 8, 6, 4) + fill(over+"1 .5 0 0 k", 5, 5, 20, 20)}},
+		"beside":            {pages: []string{picture + fill(over+silver, 30, 8, 6, 4)}},
+		"over a light tint": {pages: []string{dab(white, 9) + fill(".4 0 0 0 k", 5, 5, 20, 20) + fill(over+silver, 8, 8, 6, 4)}},
+		"0.95 mm2":          {dpi: 508, pages: []string{picture + fill(over+silver, 8, 8, .95, 1)}},
+	})
+	wantArea(t, f, 24)
+	wantItems(t, f, 2)
+	if !strings.Contains(f.What, "Silver is drawn above Cyan, Magenta") {
+		t.Error(f.What)
+	}
+	one(t, artwork{dpi: 508, pages: []string{picture + fill(over+silver, 8, 8, 1.05, 1)}}, id)
+	holds(t, id, finding.Note, artwork{pages: []string{picture + fill(over+white, 8, 8, 6, 4)}}, nil)
+	holds(t, id, finding.Note, artwork{pages: []string{fill(clearIn, 5, 5, 20, 20) + fill(over+white, 8, 8, 6, 4)}}, nil)
+	holds(t, id, finding.Note, artwork{pages: []string{fill(clearIn, 5, 5, 20, 20) + fill(over+"0 0 0 1 k", 8, 8, 6, 4)}}, nil)
+}
+
+func TestSpecialTonerKnockedOutByLaterObjects(t *testing.T) {
+	const id = "special-knocked-out-by-later-object"
+	under := fill(white, 5, 5, 20, 20)
+	dark := func(content string) artwork { return artwork{stock: "black-board", pages: []string{content}} }
+	f := holds(t, id, finding.Warning, dark(under+fill("1 .5 0 0 k", 8, 8, 6, 4)), quiet{
+		"overprinting":         dark(under + fill(over+"1 .5 0 0 k", 8, 8, 6, 4)),
+		"white stock":          {pages: []string{under + fill("1 .5 0 0 k", 8, 8, 6, 4)}},
+		"black alone":          dark(under + fill("0 0 0 1 k", 8, 8, 6, 4)),
+		"drawn below":          dark(fill("1 .5 0 0 k", 8, 8, 6, 4) + under),
+		"beside":               dark(under + fill("1 .5 0 0 k", 30, 8, 6, 4)),
+		"a metal, on purpose":  dark(fill(gold, 5, 5, 20, 20) + fill("1 .5 0 0 k", 8, 8, 6, 4)),
+		"a single colourant":   dark(under + fill(over+silver, 8, 8, 6, 4)),
+		"less than half a mm2": {dpi: 508, stock: "black-board", pages: []string{under + fill("1 .5 0 0 k", 8, 8, .65, .7)}},
+		"erased by more white": dark(under + fill("1 .5 0 0 k", 8, 8, 6, 4) + fill(over+white, 8, 8, 6, 4)),
+	})
+	wantArea(t, f, 24)
+	wantItems(t, f, 1)
+	wantBox(t, f, 8, 8, 6, 4)
+	one(t, artwork{dpi: 508, stock: "black-board", pages: []string{under + fill("1 .5 0 0 k", 8, 8, .75, .7)}}, id)
+
+	wish := &press.Job{Wishes: press.Wishes{Underlay: []press.UnderlayWish{{Toner: "White", Under: []string{"process"}}}}}
+	one(t, artwork{job: wish, pages: []string{under + fill("1 .5 0 0 k", 8, 8, 6, 4)}}, id)
+
+	seal := fill(over+clearIn, 5, 5, 20, 20)
+	holds(t, id, finding.Warning, artwork{pages: []string{seal + fill(knock+"0 0 0 1 k", 8, 8, 6, 4)}}, quiet{
+		"overprinting":                      {pages: []string{seal + fill(over+"0 0 0 1 k", 8, 8, 6, 4)}},
+		"a metal with a surface of its own": {pages: []string{seal + fill(knock+silver, 8, 8, 6, 4)}},
+	})
+
+	said := artwork{build: mixture("/Cyan /Silver"), pages: []string{fill(silver, 5, 5, 20, 20) + fill(over+"/Mix cs 1 0 scn", 8, 8, 6, 4)}}
+	if f := one(t, said, id); !strings.Contains(f.Remedy, "names it") && !strings.Contains(f.Remedy, "0 %") {
+		t.Error(f.Remedy)
+	}
+	group := artwork{group: fill(over+"1 0 0 0 k", 8, 8, 6, 4), pages: []string{fill(silver, 5, 5, 20, 20) + "/G Do"}}
+	one(t, group, id)
+}
+
+// never is the press two-set with one more key for a toner.
+func never(t *testing.T, key string) *press.Press {
+	text, _ := press.ShippedPress("two-set")
+	return readPress(t, strings.Replace(string(text), "must_overprint: true", "must_overprint: true\n    "+key, 1))
+}
+
+func TestTonersNeverOnEachOther(t *testing.T) {
+	const id = "toners-never-on-each-other"
+	silvered := fill(silver, 5, 5, 20, 20)
+	def := never(t, "never_on: [Silver]")
+	f := holds(t, id, finding.Error, artwork{defs: def, pages: []string{silvered + fill(over+clearIn, 8, 8, 6, 4)}}, quiet{
+		"allowed":      {pages: []string{silvered + fill(over+clearIn, 8, 8, 6, 4)}},
+		"beside":       {defs: def, pages: []string{silvered + fill(over+clearIn, 30, 8, 6, 4)}},
+		"on others":    {defs: def, pages: []string{fill(gold, 5, 5, 20, 20) + fill(over+clearIn, 8, 8, 6, 4)}},
+		"touching":     {defs: def, pages: []string{silvered + fill(over+clearIn, 24.9, 8, 6, 4)}},
+		"a light tint": {defs: def, pages: []string{fill("/Silver cs .09 scn", 5, 5, 20, 20) + fill(over+clearIn, 8, 8, 6, 4)}},
+	})
+	wantArea(t, f, 24)
+	wantItems(t, f, 0, 1)
+	process := never(t, "never_on: [process]")
+	one(t, artwork{defs: process, pages: []string{fill("1 0 0 0 k", 5, 5, 20, 20) + fill(over+clearIn, 8, 8, 6, 4)}}, id)
+	wantQuiet(t, artwork{defs: process, pages: []string{silvered + fill(over+clearIn, 8, 8, 6, 4)}}, id)
+}
+
+func TestTonerOnEarlierPass(t *testing.T) {
+	const id = "toner-on-earlier-pass"
+	text, _ := press.ShippedPress("two-set")
+	def := readPress(t, string(text)+"\npass_on_pass: false\n")
+	both := fill(white, 5, 5, 20, 20) + fill(over+"1 0 0 0 k", 8, 8, 6, 4)
+	f := holds(t, id, finding.Error, artwork{defs: def, pages: []string{both}}, quiet{
+		"a press that may":     {pages: []string{both}},
+		"knocking out":         {defs: def, pages: []string{fill(white, 5, 5, 20, 20) + fill("1 0 0 0 k", 8, 8, 6, 4)}},
+		"within one pass":      {defs: def, pages: []string{fill(white, 5, 5, 20, 20) + fill(over+silver, 8, 8, 6, 4)}},
+		"less than half a mm2": {defs: def, dpi: 508, pages: []string{fill(white, 5, 5, 20, 20) + fill(over+"1 0 0 0 k", 8, 8, .65, .7)}},
+	})
+	wantArea(t, f, 24)
+	one(t, artwork{defs: def, dpi: 508, pages: []string{fill(white, 5, 5, 20, 20) + fill(over+"1 0 0 0 k", 8, 8, .75, .7)}}, id)
+}
+
+func TestWhiteTooThin(t *testing.T) {
+	const id = "white-too-thin"
+	on := func(stock, tint string) artwork {
+		return artwork{stock: stock, pages: []string{fill("/White cs "+tint+" scn", 5, 5, 20, 20) + fill(over+"1 0 0 0 k", 8, 8, 6, 4)}}
+	}
+	f := holds(t, id, finding.Warning, on("black-board", ".79"), quiet{
+		"at the least":                         on("black-board", ".8"),
+		"solid":                                on("black-board", "1"),
+		"white stock":                          on("white-matt", ".6"),
+		"rich black":                           {stock: "black-board", pages: []string{fill("/White cs .6 scn", 5, 5, 20, 20) + fill(over+".6 0 0 .95 k", 8, 8, 6, 4)}},
+		"nothing on it":                        {stock: "black-board", pages: []string{fill("/White cs .6 scn", 5, 5, 20, 20)}},
+		"hardly any, which another rule tells": on("black-board", ".4"),
+	})
+	wantArea(t, f, 24)
+	if f.Figures["tint_percent"] < 78.5 || f.Figures["tint_percent"] > 79.5 {
+		t.Errorf("%v", f.Figures)
+	}
+}
+
+func TestFluorescentWithoutWhite(t *testing.T) {
+	const id = "fluorescent-without-white"
+	pink := "/Pink " + pdfbuild.Spot("Fluorescent#20Pink", 0, .85, .05, 0)
+	glow := over + "/Pink cs 1 scn"
+	on := func(stock, below string) artwork {
+		return artwork{press: "five-station", stock: stock, spaces: pink, pages: []string{below + fill(glow, 8, 8, 6, 4)}}
+	}
+	f := holds(t, id, finding.Warning, on("kraft", ""), quiet{
+		"white stock": on("white-matt", ""),
+		"on white":    on("kraft", fill(white, 5, 5, 20, 20)),
+	})
+	wantArea(t, f, 24)
+	a := on("kraft", "")
+	a.settings = setting(t, id, map[string]string{"lightness": "62"})
+	wantQuiet(t, a, id)
+}
+
+// typed is type of one word in Helvetica, whose shapes stand in for a font that is not embedded.
+func typed(ops, word string, size, x, y float64) string {
+	return "BT /F1 " + num(size) + " Tf " + ops + " " + num(x+slug) + " " + num(slug+trimH-y) + " Td (" + word + ") Tj ET\n"
+}
+
+const helvetica = "/Font << /F1 << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >>"
+
+func TestWhiteUnderBlackType(t *testing.T) {
+	const id = "white-under-black-type"
+	// The content is scaled to millimetres, the type too: 8 is 8 mm high.
+	word := func(ops string) string { return typed(ops, "Night", 8, 5, 20) }
+	art := func(content string) artwork { return artwork{res: helvetica, stock: "kraft", pages: []string{content}} }
+	f := holds(t, id, finding.Note, art(word(white)+word(over+"0 0 0 1 k")), quiet{
+		"on a white ground": art(fill(white, 2, 5, 40, 25) + word(over+"0 0 0 1 k")),
+		"knocking out":      art(word(white) + word(knock+"0 0 0 1 k")),
+		"coloured type":     art(word(white) + word(over+"1 0 0 1 k")),
+		"a box":             art(fill(white, 5, 5, 10, 6) + fill(over+"0 0 0 1 k", 5, 5, 10, 6)),
+	})
+	wantItems(t, f, 1)
+}
