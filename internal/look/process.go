@@ -1,6 +1,7 @@
 package look
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -66,34 +67,37 @@ func ProcessFromSet(set *cgats.Set, grid ProcessGrid) (*Process, error) {
 }
 
 // ProcessFromLab characterises the process set by asking for colours: lab gives absolute Lab (D50) of C, M, Y, K 0..1. It
-// is asked for a grid of 7 tints of each ink and for ramps, 2457 colours.
+// is asked for ramps of the inks and for a grid of nine tints of each, 6693 colours. A profile that is arithmetic between screen
+// and inks, with a white of L* 100 and a black of 0, tells of no print and gives an error.
 func ProcessFromLab(lab func([4]float64) press.Lab) (*Process, error) {
-	var levels [4][]float64
-	for i := range levels {
-		levels[i] = sampledLevels
+	bare, all := lab([4]float64{}), lab([4]float64{1, 1, 1, 1})
+	if bare[0] > 99.5 && all[0] < 1 {
+		return nil, errors.New("its white is L* 100 and its overprint of all inks L* 0, as no print has them")
 	}
 	var samples []sample
-	add := func(t [4]float64) { samples = append(samples, sample{tints: t, lab: lab(t)}) }
-	eachNode(levels, func(t [4]float64) { add(t) })
+	var levels [4][]float64
 	for i := range 4 {
 		for k := range sampledRamp + 1 {
 			var t [4]float64
 			t[i] = float64(k) / sampledRamp
-			add(t)
+			samples = append(samples, sample{tints: t, lab: lab(t)})
 		}
+		levels[i] = sampledLevels
 	}
+	eachNode(levels, func(t [4]float64) { samples = append(samples, sample{tints: t, lab: lab(t)}) })
 	for i := range samples {
 		for _, v := range samples[i].lab {
 			if math.IsNaN(v) || math.Abs(v) > 1000 {
-				return nil, fmt.Errorf("the profile gives no colour for the tints %v", percents(samples[i].tints))
+				return nil, fmt.Errorf("it gives no colour for the tints %s", percents(samples[i].tints))
 			}
 		}
 	}
 	return newProcess(averaged(samples), levels)
 }
 
-// Grid and ramps asked of a profile. Tables of profiles have 9 to 17 nodes a side, denser ones change little between.
-var sampledLevels = []float64{0, .125, .25, .375, .5, .75, 1}
+// sampledLevels stand closer in light tints, where dots gain most. On the nodes of a profile's own table they would be
+// worse: a profile is straight in Lab between its nodes, so its colours lie to one side of a smooth curve through them.
+var sampledLevels = []float64{0, .067, .165, .279, .406, .543, .688, .841, 1}
 
 const sampledRamp = 32
 

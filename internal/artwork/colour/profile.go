@@ -265,6 +265,16 @@ func (p *Profile) XYZ(comps []float64, intent Intent) [3]float64 {
 	return v
 }
 
+// AbsoluteLab converts device values 0..1 to CIELAB relative to the perfect diffuser under D50 (ICC.1, 6.3.2.2: relative
+// colorimetric, times the white of the medium): what an instrument reads on the print.
+func (p *Profile) AbsoluteLab(comps []float64) [3]float64 {
+	xyz := p.XYZ(comps, RelativeColorimetric)
+	for i := range xyz {
+		xyz[i] *= p.white[i] / d50[i]
+	}
+	return labFromXYZ(xyz, d50)
+}
+
 // connect is XYZ in the connection space's own numbers; lab tells which.
 func (p *Profile) connect(comps []float64, intent Intent) (c [3]float64, lab bool) {
 	pipe := p.pcs(intent)

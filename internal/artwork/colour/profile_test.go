@@ -111,11 +111,14 @@ func TestProfilesAgreeWithIndependentEngineOnLab(t *testing.T) {
 	}{{"default_cmyk.icc", 4, 100}, {"srgb.icc", 3, 255}, {"a98.icc", 3, 255}, {"default_gray.icc", 1, 255}, {"ps_cmyk.icc", 4, 100}} {
 		p, path := systemProfile(t, tt.file)
 		rows := grid(4, tt.n)
-		for intent, number := range map[Intent]string{RelativeColorimetric: "1", Perceptual: "0", Saturation: "2"} {
+		for intent, number := range map[Intent]string{RelativeColorimetric: "1", Perceptual: "0", Saturation: "2", AbsoluteColorimetric: "3"} {
 			want := transicc(t, scaled(rows, tt.scale), "-i", path, "-o", "*Lab2", "-t"+number)
 			worst := 0.0
 			for i, r := range rows {
 				lab := labFromXYZ(p.XYZ(r, intent), d50)
+				if intent == AbsoluteColorimetric {
+					lab = p.AbsoluteLab(r)
+				}
 				for k := range lab {
 					worst = max(worst, math.Abs(lab[k]-want[i][k]))
 				}
