@@ -137,6 +137,8 @@ type Setup struct {
 	conv   *colour.Converter
 	// profile is the press's output profile, through which conv converts; nil = naive conversion.
 	profile *colour.Profile
+	// processes are how process toners look, as far as worked out.
+	processes processes
 }
 
 // SetupOptions name the definitions: shipped names or files. Empty = none.

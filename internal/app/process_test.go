@@ -16,6 +16,7 @@ import (
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
 	"laydown/internal/look"
+	"laydown/internal/pdfbuild"
 	"laydown/internal/press"
 )
 
@@ -137,5 +138,98 @@ func TestSampledProfileAgreesWithIndependentEngine(t *testing.T) {
 	}
 	if sampled == 0 {
 		t.Skip("no CMYK profiles on this machine")
+	}
+}
+
+// tableOf writes 81 patches whose colours a surface can have.
+func tableOf(black string) string {
+	var b strings.Builder
+	b.WriteString("CGATS.17\nBEGIN_DATA_FORMAT\nCMYK_C CMYK_M CMYK_Y " + black + " LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\n")
+	levels := []float64{0, 40, 100}
+	for _, c := range levels {
+		for _, m := range levels {
+			for _, y := range levels {
+				for _, k := range levels {
+					l := (1 - .002*c) * (1 - .003*m) * (1 - .0005*y) * (1 - .008*k)
+					fmt.Fprintf(&b, "%g %g %g %g %.4f %.4f %.4f\n", c, m, y, k, 95*l, (.3*m-.2*c)*l, .4*y*l)
+				}
+			}
+		}
+	}
+	b.WriteString("END_DATA\n")
+	return b.String()
+}
+
+func TestWhatTellsTheLookOfProcessToners(t *testing.T) {
+	real, arithmetic := cmykProfile(t, "default_cmyk.icc"), cmykProfile(t, "ps_cmyk.icc")
+	dir := t.TempDir()
+	text, _ := press.ShippedPress(press.PressNames()[0])
+	write := func(name, data string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(data), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	write("real.icc", string(real))
+	write("patches.txt", tableOf("CMYK_K"))
+	write("other.txt", tableOf("GOLD"))
+	write("both.txt", tableOf("GOLD")+tableOf("CMYK_K"))
+	profiled := write("profiled.yaml", string(text)+"profile: real.icc\n")
+	measured := write("measured.yaml", string(text)+"profile: real.icc\ncharacterisation: patches.txt\n")
+	second := write("second.yaml", string(text)+"characterisation: both.txt\n")
+	wrong := write("wrong.yaml", string(text)+"characterisation: other.txt\n")
+	gone := write("gone.yaml", string(text)+"characterisation: nowhere.txt\n")
+
+	f := pdfbuild.New()
+	a, b := f.Stream("/N 4", string(real)), f.Stream("/N 4", string(arithmetic))
+	f.Page(10, 10, "", "1 0 0 rg 0 0 9 9 re f")
+	f.Page(10, 10, "", "", fmt.Sprintf("/OutputIntents [<< /S /GTS_PDFX /DestOutputProfile %d 0 R >>]", a))
+	f.Page(10, 10, "", "", fmt.Sprintf("/OutputIntents [<< /S /GTS_PDFX /DestOutputProfile %d 0 R >>]", b))
+	file := write("artwork.pdf", string(f.Bytes()))
+
+	const none, byProfile, byPatches = 0, 6561, 81
+	for _, c := range []struct {
+		name, press  string
+		page, nodes  int
+		told, refuse string
+	}{
+		{"nothing", "", 1, none, "", ""},
+		{"the file's output intent", "", 2, byProfile, "", ""},
+		{"an output intent that is arithmetic", "", 3, none, "process-look-unknown", ""},
+		{"the press's profile", profiled, 1, byProfile, "", ""},
+		{"the press's profile before the file's", profiled, 3, byProfile, "", ""},
+		{"patches before a profile", measured, 2, byPatches, "", ""},
+		{"the second table", second, 1, byPatches, "", ""},
+		{"patches of another set", wrong, 1, none, "", "no tints of Black"},
+		{"no file", gone, 1, none, "", "key characterisation"},
+	} {
+		s, err := NewSetup(SetupOptions{Press: c.press})
+		if err != nil {
+			t.Fatal(err)
+		}
+		art, err := s.Open(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sink := &finding.Collector{}
+		p, err := art.process(s, c.page, sink)
+		again, _ := art.process(s, c.page, sink)
+		art.Close()
+		switch {
+		case c.refuse != "":
+			if err == nil || !strings.Contains(err.Error(), c.refuse) {
+				t.Errorf("%s: %v, want %q", c.name, err, c.refuse)
+			}
+		case err != nil:
+			t.Errorf("%s: %v", c.name, err)
+		case p == nil && c.nodes != none, p != nil && p.Nodes() != c.nodes:
+			t.Errorf("%s: %v, want %d nodes", c.name, p, c.nodes)
+		case p != again:
+			t.Errorf("%s: worked out twice", c.name)
+		}
+		if told := len(sink.Sorted()) > 0; told != (c.told != "") {
+			t.Errorf("%s: %v", c.name, sink.Sorted())
+		}
 	}
 }
