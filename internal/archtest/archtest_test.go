@@ -40,6 +40,7 @@ var allowed = map[string][]string{
 		"artwork/displist"},
 
 	"plates/raster":   {},
+	"plates/distance": {},
 	"plates/plate":    {},
 	"plates/separate": {"artwork/displist", "artwork/colour", "artwork/image", "press"},
 	"plates/paint": {"artwork/displist", "artwork/colour", "artwork/image", "plates/raster", "plates/separate",

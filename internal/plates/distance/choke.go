@@ -1,6 +1,10 @@
 package distance
 
-import "math"
+import (
+	"math"
+
+	"laydown/internal/geom"
+)
 
 // Choke returns the shape without what is nearer than mm to its outline: every outline moves inwards by mm, at reflex
 // corners on a circle. The result is coverage of 8 bits whose outline Options{} finds again. Memory: the result, one byte a
@@ -70,35 +74,32 @@ func (t *tile) cover(x, y int, d float64, in, flip bool) uint8 {
 	} else if d > reachOfPixel || v2-0.5 >= square(reachOfPixel-d) {
 		return 0
 	}
-	f, _ := t.nearest(x, y)
+	feet := t.feet(x, y)
+	f, _ := nearestOf(feet)
 	px, py := float64(x), float64(y)
 	h := t.half(f, px, py, d, in, flip)
 	if !in {
-		return tone(areaOf(h.s, h.nx, h.ny))
+		return tone(geom.HalfPlaneCoverage(h.s, h.nx, h.ny))
 	}
 	// At corners of the choked shape several parts of the outline are as near; what they leave is what all of them leave.
 	halves := [12]half{h}
 	n := 1
-	t.candidates(x, y, func(c side) {
-		t.feet(c, px, py, func(g foot) {
-			if !g.interior || n == len(halves) {
-				return
+next:
+	for _, g := range feet {
+		if !g.interior || n == len(halves) || g.d-d >= reachOfPixel {
+			continue
+		}
+		e := t.half(g, px, py, d, in, flip)
+		for _, o := range halves[:n] {
+			if float64(o.nx*e.nx)+float64(o.ny*e.ny) > 0.999 {
+				continue next
 			}
-			e := t.half(g, px, py, d, in, flip)
-			if e.s >= reachOfPixel {
-				return
-			}
-			for _, o := range halves[:n] {
-				if float64(o.nx*e.nx)+float64(o.ny*e.ny) > 0.999 {
-					return
-				}
-			}
-			halves[n] = e
-			n++
-		})
-	})
+		}
+		halves[n] = e
+		n++
+	}
 	if n == 1 {
-		return tone(areaOf(h.s, h.nx, h.ny))
+		return tone(geom.HalfPlaneCoverage(h.s, h.nx, h.ny))
 	}
 	return tone(t.common(halves[:n]))
 }

@@ -37,23 +37,44 @@ func (t *tile) at256(s side) point {
 	return point{float64(s.x) + float64(t.hs[s.y*t.w+s.x])/256, float64(s.y)}
 }
 
+// sideOf returns side 0..3, from the top clockwise, of the square of centres (x, y) to (x+1, y+1).
+func sideOf(x, y, k int) side {
+	switch k {
+	case 0:
+		return side{x, y, false}
+	case 1:
+		return side{x + 1, y, true}
+	case 2:
+		return side{x, y + 1, false}
+	}
+	return side{x, y, true}
+}
+
 // partner returns the side that the outline goes on to from s in the square of centres (x, y) to (x+1, y+1).
 func (t *tile) partner(s side, x, y int) (side, bool) {
 	if x < 0 || y < 0 || x+1 >= t.w || y+1 >= t.h {
 		return side{}, false
 	}
-	four := [4]side{{x, y, false}, {x + 1, y, true}, {x, y + 1, false}, {x, y, true}} // top, right, bottom, left
-	me, other, n := 0, 0, 0
-	for i, f := range four {
-		if f == s {
-			me = i
-		} else if t.cross(f) != 0 {
-			other = i
+	i := y*t.w + x
+	crossed := [4]uint8{t.hs[i], t.vs[i+1], t.hs[i+t.w], t.vs[i]} // top, right, bottom, left
+	me := 3
+	switch {
+	case !s.down && s.y == y:
+		me = 0
+	case !s.down:
+		me = 2
+	case s.x != x:
+		me = 1
+	}
+	other, n := 0, 0
+	for k, c := range crossed {
+		if c != 0 && k != me {
+			other = k
 			n++
 		}
 	}
 	if n == 1 {
-		return four[other], true
+		return sideOf(x, y, other), true
 	}
 	if n != 3 {
 		return side{}, false
@@ -62,9 +83,9 @@ func (t *tile) partner(s side, x, y int) (side, bool) {
 	b := a[t.p.W:]
 	mean := 2*(int(a[0])+int(a[1])+int(b[0])+int(b[1])) >= 8*int(t.level)-4
 	if (a[0] >= t.level) == mean {
-		return four[me^1], true // top with right, bottom with left
+		return sideOf(x, y, me^1), true // top with right, bottom with left
 	}
-	return four[3-me], true // top with left, right with bottom
+	return sideOf(x, y, 3-me), true // top with left, right with bottom
 }
 
 // sites returns the crossings nearest to a pixel of the window: one on an upright line, one on a level line.
@@ -96,58 +117,58 @@ func (t *tile) square256(x, y int) int64 {
 	return best
 }
 
-// candidates tells the crossings nearest to a pixel of the window and to its four neighbours. Where two parts of the outline are about
-// as near, one pixel's nearest crossing may belong to the farther part; a neighbour then knows the other.
-func (t *tile) candidates(x, y int, tell func(side)) {
-	var seen [10]side
-	n := 0
-	for _, at := range [5][2]int{{x, y}, {x - 1, y}, {x + 1, y}, {x, y - 1}, {x, y + 1}} {
-		if at[0] < 0 || at[1] < 0 || at[0] >= t.w || at[1] >= t.h {
-			continue
-		}
-		sites, k := t.sites(at[0], at[1])
-	next:
-		for _, s := range sites[:k] {
-			for _, o := range seen[:n] {
-				if o == s {
-					continue next
-				}
-			}
-			seen[n] = s
-			n++
-			tell(s)
-		}
-	}
-}
-
 // closeBy is up to where, in pixels, the neighbours' crossings are asked too; beyond, what they could tell is less than 0.03 pixel.
 const closeBy = 8
 
-// nearest returns the nearest point of the outline; ok is false when nothing is in reach.
-func (t *tile) nearest(x, y int) (f foot, ok bool) {
+// feet returns the nearest points of the segments about the crossings nearest to a pixel of the window and to its four
+// neighbours. Where two parts of the outline are about as near, one pixel's nearest crossing may belong to the farther part;
+// a neighbour then knows the other. The slice is valid until the next call.
+func (t *tile) feet(x, y int) []foot {
+	t.found = t.found[:0]
 	if t.empty {
-		return foot{}, false
+		return nil
 	}
-	look := func(s side) {
-		t.feet(s, float64(x), float64(y), func(g foot) {
-			if !ok || g.d < f.d {
-				f, ok = g, true
-			}
-		})
-	}
+	seen, n := t.sites(x, y)
+	var all [10]side
+	copy(all[:], seen[:n])
 	if t.square256(x, y) < 256*256*closeBy*closeBy {
-		t.candidates(x, y, look)
-		return f, ok
+		for _, at := range [4][2]int{{x - 1, y}, {x + 1, y}, {x, y - 1}, {x, y + 1}} {
+			if at[0] < 0 || at[1] < 0 || at[0] >= t.w || at[1] >= t.h {
+				continue
+			}
+			sites, k := t.sites(at[0], at[1])
+		next:
+			for _, s := range sites[:k] {
+				for _, o := range all[:n] {
+					if o == s {
+						continue next
+					}
+				}
+				all[n] = s
+				n++
+			}
+		}
 	}
-	s, n := t.sites(x, y)
-	for _, v := range s[:n] {
-		look(v)
+	for _, s := range all[:n] {
+		t.feetOf(s, float64(x), float64(y))
+	}
+	return t.found
+}
+
+// nearest returns the nearest point of the outline; ok is false when nothing is in reach.
+func (t *tile) nearest(x, y int) (f foot, ok bool) { return nearestOf(t.feet(x, y)) }
+
+func nearestOf(fs []foot) (f foot, ok bool) {
+	for i := range fs {
+		if !ok || fs[i].d < f.d {
+			f, ok = fs[i], true
+		}
 	}
 	return f, ok
 }
 
-// feet tells the nearest points of the segments that end at a crossing, or the crossing when there are none.
-func (t *tile) feet(s side, px, py float64, tell func(foot)) {
+// feetOf adds the nearest points of the segments that end at a crossing, or the crossing when there are none.
+func (t *tile) feetOf(s side, px, py float64) {
 	a := t.at256(s)
 	// The pixel of the side that is inside gives the normal its sign.
 	in := point{float64(s.x) - a.x, float64(s.y) - a.y}
@@ -158,37 +179,42 @@ func (t *tile) feet(s side, px, py float64, tell func(foot)) {
 			in.x++
 		}
 	}
-	before := side{s.x, s.y - 1, false}
+	cx, cy := s.x, s.y-1
 	if s.down {
-		before = side{s.x - 1, s.y, false}
+		cx, cy = s.x-1, s.y
 	}
 	found := false
-	for _, c := range [2]side{before, {s.x, s.y, false}} {
-		o, ok := t.partner(s, c.x, c.y)
+	for k := range 2 {
+		if k == 1 {
+			cx, cy = s.x, s.y
+		}
+		o, ok := t.partner(s, cx, cy)
 		if !ok {
 			continue
 		}
 		found = true
 		b := t.at256(o)
 		dx, dy := b.x-a.x, b.y-a.y
-		length := hypot(dx, dy)
-		if length < 1e-9 {
-			tell(foot{q: a, d: hypot(px-a.x, py-a.y), nx: in.x, ny: in.y})
+		length2 := square(dx) + square(dy)
+		if length2 < 1e-12 {
+			l := hypot(in.x, in.y)
+			t.found = append(t.found, foot{q: a, d: hypot(px-a.x, py-a.y), nx: in.x / l, ny: in.y / l})
 			continue
 		}
+		length := math.Sqrt(length2)
 		f := foot{nx: -dy / length, ny: dx / length}
 		if float64(f.nx*in.x)+float64(f.ny*in.y) < 0 {
 			f.nx, f.ny = -f.nx, -f.ny
 		}
-		u := (float64((px-a.x)*dx) + float64((py-a.y)*dy)) / square(length)
+		u := (float64((px-a.x)*dx) + float64((py-a.y)*dy)) / length2
 		f.interior = u > 0 && u < 1
 		u = min(max(u, 0), 1)
 		f.q = point{a.x + float64(u*dx), a.y + float64(u*dy)}
 		f.d = hypot(px-f.q.x, py-f.q.y)
-		tell(f)
+		t.found = append(t.found, f)
 	}
 	if !found {
 		l := hypot(in.x, in.y)
-		tell(foot{q: a, d: hypot(px-a.x, py-a.y), nx: in.x / l, ny: in.y / l})
+		t.found = append(t.found, foot{q: a, d: hypot(px-a.x, py-a.y), nx: in.x / l, ny: in.y / l})
 	}
 }

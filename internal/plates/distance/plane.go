@@ -44,6 +44,9 @@ type Options struct {
 	// and the outline is found from the covered areas. 1..255: the plane is a tone, inside is a tone of Threshold and more, and
 	// the outline is where the tone between pixel centres passes Threshold - 1/2.
 	Threshold uint8
+	// Faint is the least coverage at which Thin, Gaps and Specks also see what covers no pixel by half: lines of less than a pixel.
+	// 0 leaves them out. Flat tints are no lines; grain of tones is, so Faint is for plates of line work. With a Threshold it does nothing.
+	Faint uint8
 }
 
 // level is the least byte that is inside.
@@ -109,6 +112,29 @@ func (p Plane) eachTile(o Options, reach float64, do func(t *tile)) {
 	run()
 	wg.Wait()
 }
+
+// eachBand calls do for bands of rows, on several goroutines; i counts bands from the top.
+func (p Plane) eachBand(o Options, do func(i, y0, y1 int)) {
+	workers := o.Workers
+	if workers < 1 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	n := p.bands()
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(workers, n) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i, i*bandRows, min((i+1)*bandRows, p.H))
+			}
+		})
+	}
+	wg.Wait()
+}
+
+const bandRows = 64
+
+func (p Plane) bands() int { return (p.H + bandRows - 1) / bandRows }
 
 // Distances returns for every pixel centre the signed distance in millimetres from the outline, positive inside and negative
 // outside; what is reach millimetres and more away has that distance. The result takes 4 bytes a pixel.

@@ -28,6 +28,7 @@ type tile struct {
 	at, from  []int32
 	col, kcol []int32
 	poly      [2][]point
+	found     []foot
 }
 
 // set moves the tile.
