@@ -43,6 +43,7 @@ type artwork struct {
 	build    func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
 	group    string                      // content of an isolated transparency group, the form /G
 	hidden   bool                        // adds a layer /Off that does not print
+	step     string                      // adds a layer /Step with this processing-step metadata
 	picture  string                      // dictionary entries of an image /I
 	samples  string                      // its data
 }
@@ -97,6 +98,11 @@ func (a *artwork) file() []byte {
 		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (Hidden) >>"))
 		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << /OFF [" + layer + "] >> >>")
 		res += " /Properties << /Off " + layer + " >>"
+	}
+	if a.step != "" {
+		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (Step) /GTS_Metadata << " + a.step + " >> >>"))
+		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << >> >>")
+		res += " /Properties << /Step " + layer + " >>"
 	}
 	const k = geom.PointsPerMM
 	boxes := a.boxes

@@ -17,7 +17,7 @@ var hiddenName = Rule{
 	Remedies:   []string{"drop-hidden-layers"},
 	Page: func(_ context.Context, c *Case) error {
 		for _, n := range c.List.Names {
-			if !n.HiddenOnly || !c.isSpecialName(n.Name) {
+			if !n.HiddenOnly || !c.isSpecialName(n.Name) || c.onStepsOnly(n.Name) {
 				continue
 			}
 			items := c.hiddenNaming(n.Name)
@@ -41,8 +41,7 @@ var hiddenName = Rule{
 	},
 }
 
-// hiddenNaming lists the items that do not print, though not for being processing steps, whose colours name
-// the colourant.
+// hiddenNaming lists the items that do not print and whose colours name the colourant.
 func (p *Page) hiddenNaming(name string) (items []int) {
 	for i := range p.List.Items {
 		it := &p.List.Items[i]

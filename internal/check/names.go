@@ -38,12 +38,12 @@ func (p *Page) specialNames() string {
 }
 
 // usedOrHidden tells how much a name matters: painted, an error; only on hidden layers, a note; only
-// defined among the page's resources, nothing.
-func usedOrHidden(items []int, n displist.NamedColourant) (s finding.Severity, speaks bool) {
+// defined among the page's resources or used on technical processing steps, nothing.
+func (p *Page) usedOrHidden(items []int, n displist.NamedColourant) (s finding.Severity, speaks bool) {
 	if len(items) > 0 {
 		return finding.Error, true
 	}
-	return finding.Note, n.HiddenOnly
+	return finding.Note, n.HiddenOnly && !p.onStepsOnly(n.Name)
 }
 
 // dragged tells which toners are lost with a name that is not mounted: a mixture that names it goes

@@ -28,7 +28,7 @@ var nearlyRightName = Rule{
 				continue
 			}
 			items := p.itemsNaming(n.Name)
-			sev, ok := usedOrHidden(items, n)
+			sev, ok := p.usedOrHidden(items, n)
 			if !ok {
 				continue
 			}

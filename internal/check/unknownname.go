@@ -27,7 +27,7 @@ var unknownColourant = Rule{
 				continue // nearlyRightName speaks
 			}
 			items := p.itemsNaming(n.Name)
-			sev, ok := usedOrHidden(items, n)
+			sev, ok := p.usedOrHidden(items, n)
 			if !ok {
 				continue
 			}

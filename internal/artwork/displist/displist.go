@@ -182,6 +182,7 @@ type Layer struct {
 	Object  int
 	Visible bool // by the default configuration for printing
 	Viewer  bool // as a viewer printing it would show it
+	Step    Step // the processing step it stands for; a technical one does not print
 	Parent  *Layer
 }
 

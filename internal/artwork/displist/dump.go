@@ -210,6 +210,9 @@ func (it *Item) attributes(d *dumper) []string {
 	}
 	for l := it.Layer; l != nil; l = l.Parent {
 		add("layer %q", l.Name)
+		if l.Step != (Step{}) {
+			add("step %s", clippedQuote(l.Step.String()))
+		}
 	}
 	if it.Hidden {
 		add("hidden")

@@ -136,6 +136,7 @@ type jsonLayer struct {
 	Object  int    `json:"object,omitempty"`
 	Visible bool   `json:"visible"`
 	Viewer  bool   `json:"viewer"`
+	Step    string `json:"step,omitempty"` // processing step: group and type
 }
 
 type jsonOrigin struct {
@@ -253,7 +254,7 @@ func (d *jsonDumper) item(it *Item, i int) jsonItem {
 			Glyphs: len(it.Shape.Glyphs), String: latin1(t.String)}
 	}
 	for l := it.Layer; l != nil; l = l.Parent {
-		j.Layers = append(j.Layers, &jsonLayer{Name: l.Name, Object: l.Object, Visible: l.Visible, Viewer: l.Viewer})
+		j.Layers = append(j.Layers, &jsonLayer{Name: l.Name, Object: l.Object, Visible: l.Visible, Viewer: l.Viewer, Step: latin1(l.Step.String())})
 	}
 	for f := it.Origin.Forms; f != nil; f = f.Parent {
 		j.Origin.Forms = append(j.Origin.Forms, latin1(f.Name))

@@ -35,6 +35,13 @@ func TestLayers(t *testing.T) {
 	box := func(layer string, x int) string { return fmt.Sprintf("/OC /%s BDC %d 0 5 5 re f EMC ", layer, x) }
 	all := box("A", 0) + box("B", 10) + box("C", 20) + box("D", 30)
 	print := "/Usage << /Print << /PrintState /%s >> >>"
+	step := func(group, kind string) string {
+		s := "/GTS_Metadata << /GTS_ProcStepsGroup /" + group
+		if kind != "" {
+			s += " /GTS_ProcStepsType /" + kind
+		}
+		return s + " >>"
+	}
 	on, off := fmt.Sprintf(print, "ON"), fmt.Sprintf(print, "OFF")
 	event := "/AS [<< /Event /Print /Category [/Print] /OCGs [%s %s %s %s] >>]"
 	for _, c := range []struct {
@@ -60,6 +67,10 @@ func TestLayers(t *testing.T) {
 		{"layer/expression-overrides-policy", "/OFF [%s%.0s%.0s%.0s]", box("M", 0), "/P /AllOff /OCGs %[2]s /VE [/And [/Not %[1]s] [/Or %[1]s %[2]s]]", nil, Options{}},
 		{"layer/design-intent-has-no-say", "/OFF [%s%.0s%.0s%.0s]", box("A", 0), none, []string{"/Intent /Design"}, Options{}},
 		{"layer/hidden-colourant-is-told", "/OFF [%s%.0s%.0s%.0s]", "/White cs /OC /A BDC 0 0 5 5 re f EMC /Silver cs 0 0 5 5 re f", none, nil, Options{}},
+		{"layer/structural-step-does-not-print", none, all, none, []string{step("Structural", "Cutting"), step("White", ""), step("Dimensions", ""), "/GTS_Metadata << >>"}, Options{}},
+		{"layer/structural-step-a-viewer-shows", none, box("A", 0), none, []string{step("Structural", "Folding")}, Options{AsViewer: true}},
+		{"layer/structural-step-printed-by-name", none, box("A", 0), none, []string{step("Structural", "Folding")}, Options{Layers: map[string]bool{"layer a": true}}},
+		{"layer/membership-of-a-step", none, box("M", 0), "/OCGs [%s%.0s%.0s%.0s]", []string{step("Positions", "Barcode")}, Options{}},
 		{"layer/marks-without-layer", "", "/Span << /X 1 >> BDC /P BMC 0 0 5 5 re f EMC EMC EMC", none, nil, Options{}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

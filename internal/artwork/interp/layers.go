@@ -20,6 +20,7 @@ type layerTable struct {
 type layerGroup struct {
 	name            string
 	visible, viewer bool
+	step            displist.Step
 }
 
 // readLayers reads OCProperties; nil when the catalogue has none, and then optional content is
@@ -48,7 +49,7 @@ func readLayers(doc *pdf.Document) *layerTable {
 			continue
 		}
 		name, _ := doc.Resolve(d["Name"]).(pdf.String)
-		t.groups[ref.Num] = &layerGroup{name: textString(name), visible: base}
+		t.groups[ref.Num] = &layerGroup{name: textString(name), visible: base, step: readStep(doc, d)}
 		free[ref.Num] = !sharesIntent(configIntents, intents(doc, d["Intent"]))
 	}
 	set := func(key pdf.Name, state bool) {
@@ -162,7 +163,42 @@ func (o *Options) chosenReading(g *layerGroup) bool {
 	if o.AsViewer {
 		return g.viewer
 	}
-	return g.visible
+	return g.visible && !g.step.Technical()
+}
+
+// readStep reads which processing step a group stands for (ISO 19593-1: GTS_Metadata of the group itself).
+func readStep(doc *pdf.Document, group pdf.Dict) displist.Step {
+	meta, ok := doc.Dict(group["GTS_Metadata"])
+	if !ok {
+		return displist.Step{}
+	}
+	name, _ := doc.Name(meta["GTS_ProcStepsGroup"])
+	kind, _ := doc.Name(meta["GTS_ProcStepsType"])
+	if name == "" {
+		return displist.Step{}
+	}
+	return displist.Step{Group: string(name), Type: string(kind)}
+}
+
+// step is the processing step of a group, or of a membership whose groups all stand for the same.
+func (t *layerTable) step(o pdf.Object) displist.Step {
+	if g := t.group(o); g != nil {
+		return g.step
+	}
+	d, ok := t.doc.Dict(o)
+	if !ok {
+		return displist.Step{}
+	}
+	members := t.members(d)
+	for _, g := range members {
+		if g.step != members[0].step {
+			return displist.Step{}
+		}
+	}
+	if len(members) == 0 {
+		return displist.Step{}
+	}
+	return members[0].step
 }
 
 // maxExpression bounds the nesting of a visibility expression; real ones are two or three deep.
@@ -309,7 +345,7 @@ func (m *machine) enter(o pdf.Object, outer *ocNode) *ocNode {
 	}
 	name, object := t.describe(o)
 	layer := &displist.Layer{Name: name, Object: object,
-		Visible: t.visible(o, defaultReading), Viewer: t.visible(o, viewerReading)}
+		Visible: t.visible(o, defaultReading), Viewer: t.visible(o, viewerReading), Step: t.step(o)}
 	n := &ocNode{layer: layer, hidden: !t.visible(o, m.opt.chosenReading), visibleAll: layer.Visible, viewerShows: layer.Viewer}
 	if outer != nil {
 		layer.Parent = outer.layer
