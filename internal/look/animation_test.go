@@ -193,9 +193,9 @@ func TestAnimationIsTheSameForAnyWorkers(t *testing.T) {
 
 func TestAnimationShrinksUntilItFits(t *testing.T) {
 	src := shinySource{testModel(t)}
-	st := someStack(t, 200, 140)
+	st := someStack(t, 140, 100)
 	a := someAnimation()
-	a.Most = 150_000
+	a.Frames, a.Most = 3, 60_000
 	got, err := animate(src, st, a, 2, func(f *frames) ([]byte, error) { return f.apng(nil, 2) })
 	if err != nil {
 		t.Fatal(err)
