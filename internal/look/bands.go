@@ -7,34 +7,70 @@ import (
 	"laydown/internal/press"
 )
 
-// Twelve bands stand for the spectrum: single wavelengths whose weights integrate to CIE XYZ (2
-// degrees, D50). Layer stacks are not linear, so real wavelengths are needed where a basis of
-// smooth functions would not do; against 36 bands the error is below 0.4 CIEDE2000 on stacks of
-// toners, paints and prints, 0.03 to 0.08 in the mean.
-const bands = 12
+// Whatever is prepared once (lifting, layers, overprints) is reckoned at 36 bands; pictures are mixed from twelve of
+// their wavelengths, see mixbands.go.
+
+// bands from 380 nm in steps of 10 nm.
+const bands = 36
 
 // spectrum is a reflectance, or a property of a layer, at each band.
 type spectrum [bands]float64
 
-var wavelengths = spectrum{420, 450, 480, 490, 510, 530, 550, 570, 590, 610, 640, 680} // nm
+const (
+	firstNM = 380.0
+	stepNM  = 10.0
+)
 
-// bandWeights integrate a spectrum to X, Y, Z.
+// wavelengths of the bands, nm.
+var wavelengths = func() (s spectrum) {
+	for b := range s {
+		s[b] = firstNM + float64(stepNM*float64(b))
+	}
+	return s
+}()
+
+// bandWeights integrate a reflectance at the bands to X, Y, Z: CIE 1931 standard observer (2 degrees, ISO/CIE
+// 11664-1) times illuminant D50, summed at 5 nm from 380 to 780 nm, the reflectance taken as running straight between
+// bands and staying level beyond 730 nm; Y of the perfect diffuser is 1. Computed from the observer and daylight
+// tables of Debian's colord-data 1.4.6; a test does it again.
 var bandWeights = [3]spectrum{
-	{.025392, .079253, .032677, -.003892, .001906, .032066, .084560, .142640, .181643, .214594, .152574, .020784},
-	{-.001184, .013984, .019069, .029616, .093554, .161047, .199431, .170565, .140701, .104025, .061940, .007251},
-	{.116324, .426236, .252010, -.021037, .046613, .000403, .002102, .004413, -.004731, .004172, -.001112, -.000269},
+	{
+		.00003041, .00014687, .00069997, .00253909, .00792866, .01601035, .02430250, .02742037, .02472558, .01708738, .00877308, .00301957,
+		.00060651, .00115352, .00619447, .01609099, .02806905, .04213034, .05658891, .07113290, .08526699, .09212417, .09793892, .09402630,
+		.07984185, .05923241, .04197573, .02630688, .01565402, .00871676, .00446699, .00201176, .00101074, .00051710, .00022891, .00022706,
+	},
+	{
+		.00000087, .00000416, .00001940, .00007084, .00024691, .00068743, .00165972, .00316878, .00520414, .00805581, .01256113, .01865043,
+		.02981523, .04647624, .06565289, .08278142, .09152617, .09622158, .09446408, .08873713, .08107668, .06819133, .05843517, .04746397,
+		.03581319, .02453858, .01645843, .00995400, .00580077, .00319432, .00162480, .00072794, .00036506, .00018673, .00008266, .00008199,
+	},
+	{
+		.00014342, .00069450, .00332136, .01211630, .03817003, .07832230, .12222150, .14488889, .14200047, .11221289, .07364119, .04197102,
+		.02514338, .01470963, .00755029, .00412653, .00201770, .00088840, .00038878, .00020453, .00015187, .00010376, .00007401, .00003579,
+		.00001694, .00000529, .00000187, .00000023, .00000000, .00000000, .00000000, .00000000, .00000000, .00000000, .00000000, .00000000,
+	},
 }
 
-// white is the XYZ of the perfect diffuser by these weights; Lab is reckoned against it, so that a
-// reflectance of 1 is exactly 100, 0, 0.
-var white = func() (w [3]float64) {
-	for c := range w {
-		for _, v := range bandWeights[c] {
-			w[c] += v
+// daylight is the relative spectral power of D50 at the bands (CIE 15: S0 - 1.039 S1 + 0.363 S2), from the same
+// tables.
+var daylight = spectrum{
+	24.487, 29.871, 49.308, 56.513, 60.034, 57.817, 74.825, 87.247, 90.612, 91.368, 95.109, 91.963,
+	95.724, 96.613, 97.129, 102.099, 100.755, 102.317, 100.000, 97.735, 98.918, 93.499, 97.688, 99.269,
+	99.042, 95.722, 98.857, 95.667, 98.190, 103.003, 99.133, 87.381, 91.603, 92.889, 76.854, 86.511,
+}
+
+// white is the XYZ of the perfect diffuser; Lab is reckoned against it, so that a reflectance of 1 is exactly
+// 100, 0, 0.
+var white = sums(&bandWeights)
+
+func sums(w *[3]spectrum) (white [3]float64) {
+	for c := range white {
+		for _, v := range w[c] {
+			white[c] += v
 		}
 	}
-	return w
-}()
+	return white
+}
 
 func (s *spectrum) xyz() (v [3]float64) {
 	for c := range v {
@@ -43,6 +79,14 @@ func (s *spectrum) xyz() (v [3]float64) {
 		}
 	}
 	return v
+}
+
+// luminance is Y.
+func (s *spectrum) luminance() (y float64) {
+	for b, r := range s {
+		y += float64(bandWeights[1][b] * r)
+	}
+	return y
 }
 
 func (s *spectrum) lab() press.Lab { return labFromXYZ(s.xyz()) }
@@ -98,18 +142,17 @@ var linearFromXYZ = [3][3]float64{
 // whiteD50 is the white point that matrix was made for.
 var whiteD50 = [3]float64{0.96422, 1, 0.82521}
 
-// linearWeights integrate a spectrum to linear sRGB.
-var linearWeights = func() (w [3]spectrum) {
-	for c := range w {
-		for b := range bands {
-			for k := range 3 {
-				scaled := bandWeights[k][b] * whiteD50[k] / white[k]
-				w[c][b] += float64(linearFromXYZ[c][k] * scaled)
-			}
+// linear is linear sRGB, 1 for the perfect diffuser.
+func (s *spectrum) linear() [3]float64 { return screenLinear(s.xyz()) }
+
+func screenLinear(xyz [3]float64) (rgb [3]float64) {
+	for c := range rgb {
+		for k, v := range xyz {
+			rgb[c] += float64(linearFromXYZ[c][k] * float64(v*whiteD50[k]/white[k]))
 		}
 	}
-	return w
-}()
+	return rgb
+}
 
 // linearScale is the whole number that stands for linear 1.
 const linearScale = 65535

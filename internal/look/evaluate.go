@@ -1,6 +1,9 @@
 package look
 
-import "laydown/internal/limits"
+import (
+	"laydown/internal/limits"
+	"laydown/internal/press"
+)
 
 // key holds the tints of all plates in use, one byte each: a pixel's colour depends on nothing else.
 type key [2]uint64
@@ -11,9 +14,9 @@ type key [2]uint64
 type evaluator struct {
 	m       *Model
 	share   [256]float32 // tint -> covered share of the area
-	weights []float32
-	masks   []int32
-	sum     [bands]float32
+	weights []float32    // of the primaries last mixed
+	numbers []int32      // of those primaries
+	sum     [mixBands]float32
 	cache   []entry
 }
 
@@ -50,70 +53,165 @@ func (e *evaluator) load(tints []uint8) (k key) {
 
 func (k *key) set(input int, t uint8) { k[input>>3] |= uint64(t) << (8 * (input & 7)) }
 
-// mix leaves the averaged root reflectance in e.sum. Plates at full tint are in every primary and
-// absent ones in none, so only the k plates between take part: 2^k primaries.
-func (e *evaluator) mix(k key) {
+func (k *key) tint(input int) uint8 { return uint8(k[input>>3] >> (8 * (input & 7))) }
+
+// weigh finds the primaries that share the area at tints k, and their shares (Demichel). Plates at full tint are in
+// every primary and absent ones in none, so only the plates between take part.
+func (e *evaluator) weigh(k key) (w []float32, numbers []int32) {
 	base := int32(0)
 	var partial [limits.MaxLookToners]int
-	n := 0
-	for i := range e.m.inputs {
-		switch t := uint8(k[i>>3] >> (8 * (i & 7))); t {
+	n, corners := 0, 1
+	for i := range e.m.groups {
+		g := &e.m.groups[i]
+		if g.cells != nil {
+			partial[n] = i
+			n++
+			corners *= 16
+			continue
+		}
+		switch k.tint(g.inputs[0]) {
 		case 0:
 		case 255:
-			base |= 1 << i
+			base += g.stride
 		default:
 			partial[n] = i
 			n++
+			corners *= 2
 		}
 	}
-	if n == 0 {
-		e.sum = e.m.primary[base]
+	if len(e.weights) < corners {
+		e.weights = make([]float32, corners)
+		e.numbers = make([]int32, corners)
+	}
+	w, numbers = e.weights, e.numbers
+	w[0], numbers[0] = 1, base
+	count := 1
+	for _, i := range partial[:n] {
+		g := &e.m.groups[i]
+		if g.cells == nil {
+			count = split(w, numbers, count, e.share[k.tint(g.inputs[0])], g.stride)
+			continue
+		}
+		for j, in := range g.inputs {
+			t := k.tint(in)
+			low := int32(g.cells.cell[j][t]) * g.cells.stride[j] * g.stride
+			for c := range count {
+				numbers[c] += low
+			}
+			if a := g.cells.share[j][t]; a > 0 {
+				count = split(w, numbers, count, a, g.cells.stride[j]*g.stride)
+			}
+		}
+	}
+	return w[:count], numbers[:count]
+}
+
+// split parts each of count primaries in two: without and with what share a of the area has.
+func split(w []float32, numbers []int32, count int, a float32, stride int32) int {
+	free := 1 - a
+	for j := range count {
+		w[count+j], numbers[count+j] = w[j]*a, numbers[j]+stride
+		w[j] *= free
+	}
+	return 2 * count
+}
+
+// mix leaves the averaged root reflectance in e.sum.
+func (e *evaluator) mix(k key) {
+	w, numbers := e.weigh(k)
+	if len(w) == 1 {
+		e.sum = e.m.rowOf(numbers[0]).root
 		return
 	}
-	if len(e.weights) < 1<<n {
-		e.weights = make([]float32, 1<<n)
-		e.masks = make([]int32, 1<<n)
-	}
-	w, masks := e.weights[:1<<n], e.masks[:1<<n]
-	w[0], masks[0] = 1, base
-	for p, i := range partial[:n] {
-		a := e.share[uint8(k[i>>3]>>(8*(i&7)))]
-		free := 1 - a
-		half := 1 << p
-		for j := range half {
-			w[half+j], masks[half+j] = w[j]*a, masks[j]|1<<i
-			w[j] *= free
+	w = w[:len(numbers)]
+	rows := e.m.stacks.rows
+	var s0, s1, s2, s3, s4, s5, s6, s7, s8, s9, s10, s11 float32
+	for j, n := range numbers {
+		r := rows[n].Load()
+		if r == nil {
+			r = e.m.rowOf(n)
 		}
+		p, v := &r.root, w[j]
+		s0 += float32(v * p[0])
+		s1 += float32(v * p[1])
+		s2 += float32(v * p[2])
+		s3 += float32(v * p[3])
+		s4 += float32(v * p[4])
+		s5 += float32(v * p[5])
+		s6 += float32(v * p[6])
+		s7 += float32(v * p[7])
+		s8 += float32(v * p[8])
+		s9 += float32(v * p[9])
+		s10 += float32(v * p[10])
+		s11 += float32(v * p[11])
 	}
-	var sum [bands]float32
-	for j, mask := range masks {
-		p, v := &e.m.primary[mask], w[j]
-		for b := range sum {
-			sum[b] += float32(v * p[b])
-		}
-	}
-	e.sum = sum
+	e.sum = [mixBands]float32{s0, s1, s2, s3, s4, s5, s6, s7, s8, s9, s10, s11}
+}
+
+// lab is the colour last mixed.
+func (e *evaluator) lab() press.Lab {
+	r := squared(&e.sum)
+	return r.lab()
 }
 
 // linearAt is the linear sRGB colour; a perfect diffuser is 1, 1, 1. It may lie outside the gamut.
 func (e *evaluator) linearAt(k key) (out [3]float64) {
 	e.mix(k)
-	var v [3]float32
-	for b, s := range e.sum {
-		r := float32(s * s)
-		v[0] += float32(r * e.m.linear[0][b])
-		v[1] += float32(r * e.m.linear[1][b])
-		v[2] += float32(r * e.m.linear[2][b])
-	}
-	for c := range v {
-		out[c] = float64(v[c]) / linearScale
+	for c, v := range e.linear() {
+		out[c] = float64(v)
 	}
 	return out
 }
 
+// linear is the linear sRGB colour last mixed.
+func (e *evaluator) linear() (v [3]float32) {
+	l := &e.m.linear
+	for b, s := range e.sum {
+		r := float32(s * s)
+		v[0] += float32(r * l[0][b])
+		v[1] += float32(r * l[1][b])
+		v[2] += float32(r * l[2][b])
+	}
+	return v
+}
+
+// surface is what a place with tints k is to a lamp. What shines is averaged by area, without the gain of tints: a
+// mirror image does not wander sideways in the stock. Its part of the colour at 45/0 stays within that colour.
+func (e *evaluator) surface(k key) (s Surface) {
+	e.mix(k)
+	s.R45 = e.linear()
+	w, numbers := e.weigh(k)
+	var sum [shineParts]float32
+	for j, n := range numbers {
+		r, v := e.m.rowOf(n), w[j]
+		for i, x := range r.shine {
+			sum[i] += float32(v * x)
+		}
+	}
+	s.CoatAlpha = sum[shineCoat]
+	if sum[shineShare] <= 0 {
+		return s
+	}
+	s.MetalShare = sum[shineShare]
+	s.MetalAlpha = sum[shineAlpha] / sum[shineShare]
+	at45 := float32(aspecularFactor(float64(s.MetalAlpha), 45))
+	part := float32(1)
+	for c, r := range s.R45 {
+		if lobe := sum[shineMetal+c] * at45; r > 0 && lobe > r {
+			part = min(part, r/lobe)
+		}
+	}
+	for c := range s.Metal {
+		s.Metal[c] = sum[shineMetal+c] * part
+	}
+	return s
+}
+
 // shownAt is the colour as a screen can show it, 0..linearScale.
-func (e *evaluator) shownAt(k key) entry {
-	f := fit(e.linearAt(k))
+func (e *evaluator) shownAt(k key) entry { return shown(k, e.linearAt(k)) }
+
+func shown(k key, linear [3]float64) entry {
+	f := fit(linear)
 	s := entry{key: k, used: true, outside: f.outside, shift: float32(f.shift)}
 	for c, v := range f.linear {
 		s.linear[c] = uint16(float64(v*linearScale) + 0.5)

@@ -29,63 +29,26 @@ func internalFromMeasured(r, k0 float64) float64 {
 	return min(max((r-k0)/((1-k1)*(1-k2)+float64(k2*(r-k0))), 1e-5), 0.9999)
 }
 
-// Surface reflection by gloss: of a toner, and of a bare stock.
-func tonerK0(gloss string, kind colourant.Kind) float64 {
-	switch gloss {
-	case press.GlossMatte:
-		return 0.010
-	case press.GlossSatin:
-		return 0.006
-	case press.GlossHigh:
-		return 0.002
-	}
-	switch kind {
-	case colourant.Clear:
-		return 0.002
-	case colourant.Fluorescent:
-		return 0.004
-	}
-	return 0.006
-}
-
-func stockK0(s *press.Stock) float64 {
-	switch s.GlossWord() {
-	case press.GlossHigh:
-		return 0.003
-	case press.GlossMatte:
-		if s.Surface == press.SurfaceUncoated {
-			return 0.020
-		}
-		return 0.010
-	}
-	return 0.006
-}
-
-// ground is a surface given as Lab, taken below its interface. k0 stays under the darkest band, or
-// the ground would have to be darker than black.
-func ground(c press.Lab, k0 float64) (g spectrum, k0Used, kept float64) {
-	r, kept := lift(c)
+// ground is a measured surface taken below its interface. k0 stays under the darkest band, or the ground would have to
+// be darker than black.
+func ground(r *spectrum, k0 float64) (g spectrum, k0Used float64) {
 	k0 = min(k0, 0.9*r.least())
 	for b := range g {
 		g[b] = internalFromMeasured(r[b], k0)
 	}
-	return g, k0, kept
+	return g, k0
 }
 
-// The grounds toners are measured on.
+// The grounds toners are measured on, below their surface: white of Lab 95 0 -2 (gloss), black of Lab 17 0 1 (matte).
 var (
-	referenceWhite, _, _ = ground(press.Lab{95, 0, -2}, 0.003)
-	referenceBlack, _, _ = ground(press.Lab{17, 0, 1}, 0.010)
+	referenceWhite = groundOfLab(press.Lab{95, 0, -2}, 0.003)
+	referenceBlack = groundOfLab(press.Lab{17, 0, 1}, 0.010)
 )
 
-// film is one layer of toner. Absorption and scatter are those of the whole layer (K X and S X).
-type film struct {
-	k, s  spectrum
-	r0, t spectrum // reflectance on black and transmittance, at full thickness
-	k0    float64
-	kind  colourant.Kind
-	rigid bool    // an opaque metal: r0 and t hold at any thickness
-	kept  float64 // share of the given chroma a reflectance can have
+func groundOfLab(c press.Lab, k0 float64) spectrum {
+	r, _ := lift(c)
+	g, _ := ground(&r, k0)
+	return g
 }
 
 // layerRT is a Kubelka-Munk layer of finite thickness: its reflectance over a perfect black and its
@@ -127,16 +90,33 @@ func layerKS(r0, t float64) (k, s float64) {
 	return s * (a - 1), s
 }
 
+// film is one layer of toner, or a sheet light passes through. Absorption and scatter are those of the whole layer
+// (K X and S X).
+type film struct {
+	k, s   spectrum
+	r0, t  spectrum // reflectance on black and transmittance, at full thickness
+	direct spectrum // transmittance for light that goes straight on
+	k0     float64  // surface reflection caught at 45/0
+	coat   float64  // width of the surface's lobe
+	kind   colourant.Kind
+	rigid  bool // an opaque metal: r0 and t hold at any thickness
+	flakes *flakes
+	glow   *glow
+}
+
+// fill makes reflectance and transmittance of absorption and scatter. Light that stays straight is lost to both: a
+// diffuse flux scattered backwards by S is scattered backwards and forwards by 2 S.
 func (f *film) fill() {
 	for b := range f.k {
 		f.r0[b], f.t[b] = layerRT(f.k[b], f.s[b])
+		f.direct[b] = math.Exp(-f.k[b] - float64(2*f.s[b]))
 	}
 }
 
 // thinned is the film at share c of its thickness.
-func (f *film) thinned(c float64) film {
+func (f *film) thinned(c float64) *film {
 	if f.rigid || c == 1 {
-		return *f
+		return f
 	}
 	g := *f
 	for b := range g.k {
@@ -144,7 +124,7 @@ func (f *film) thinned(c float64) film {
 		g.s[b] *= c
 	}
 	g.fill()
-	return g
+	return &g
 }
 
 func (f *film) over(g *spectrum) (r spectrum) {
@@ -161,113 +141,17 @@ func measured(ri *spectrum, k0 float64) (r spectrum) {
 	return r
 }
 
-// contrast is the contrast ratio of a film: Y over the reference black to Y over the white.
+// contrast is the contrast ratio of a film: Y over the reference black to Y over the white, glow left out.
 func (f *film) contrast() float64 {
 	on := func(g *spectrum) float64 {
 		ri := f.over(g)
 		r := measured(&ri, f.k0)
-		return r.xyz()[1]
+		return r.luminance()
 	}
 	return on(&referenceBlack) / on(&referenceWhite)
 }
 
-// Defaults by kind; invented figures that give usual looks. Process colours are rounded aims of
-// coated printing.
-var (
-	whiteOnWhite  = press.Lab{94.5, -0.6, -0.3}
-	silverOnWhite = press.Lab{58, 0, -1}
-	pinkOnWhite   = press.Lab{67, 81, -2}
-	processLook   = map[string]struct {
-		onWhite press.Lab
-		scatter float64
-	}{
-		colourant.Cyan:    {press.Lab{55, -37, -50}, 0.03},
-		colourant.Magenta: {press.Lab{48, 74, -3}, 0.04},
-		colourant.Yellow:  {press.Lab{89, -5, 93}, 0.08},
-		colourant.Black:   {press.Lab{16, 0, 0}, 0.02},
-	}
-)
-
-const (
-	whiteScatter       = 3.2 // contrast ratio about 0.62
-	fluorescentScatter = 0.25
-	spotScatter        = 0.05
-	clearAbsorption    = 0.004
-	clearScatter       = 0.004
-	metalTransmittance = 0.055 // flakes hide what is below
-)
-
-// scatterShape is how scatter falls with wavelength: white pigment scatters blue more.
-func scatterShape(kind colourant.Kind) (shape spectrum) {
-	for b := range shape {
-		shape[b] = 1
-		if kind == colourant.OpaqueWhite {
-			shape[b] = math.Pow(550/wavelengths[b], 0.6)
-		}
-	}
-	return shape
-}
-
-// filmOf derives the layer of a toner from what its definition tells, the rest by kind.
-func filmOf(t *press.Toner) film {
-	a := &t.Appearance
-	f := film{kind: t.Kind, kept: 1, k0: tonerK0(a.Gloss, t.Kind)}
-	if t.Kind == colourant.Clear {
-		for b := range f.k {
-			f.k[b], f.s[b] = clearAbsorption, clearScatter
-		}
-		f.fill()
-		return f
-	}
-	onWhite, scatter := lookOf(t)
-	rw, kept := lift(onWhite)
-	f.kept = kept
-	f.k0 = min(f.k0, 0.9*rw.least())
-	for b := range rw {
-		rw[b] = internalFromMeasured(rw[b], f.k0)
-	}
-	switch {
-	case a.OnWhite != nil && a.OnBlack != nil:
-		rb, _ := lift(*a.OnBlack)
-		k0 := min(f.k0, 0.9*rb.least())
-		for b := range rb {
-			rb[b] = internalFromMeasured(rb[b], k0)
-		}
-		f.fromTwoGrounds(&rw, &rb)
-	case t.Kind == colourant.Metallic && a.Opacity == 0:
-		f.opaque(&rw)
-	default:
-		shape := scatterShape(t.Kind)
-		if a.Opacity > 0 {
-			scatter = f.scatterFor(&rw, &shape, float64(a.Opacity)/100)
-		}
-		f.fromWhite(&rw, &shape, scatter)
-	}
-	return f
-}
-
-// lookOf is the colour of the solid on white and its scatter, by kind where not given.
-func lookOf(t *press.Toner) (press.Lab, float64) {
-	c, scatter := silverOnWhite, spotScatter
-	switch t.Kind {
-	case colourant.OpaqueWhite:
-		c, scatter = whiteOnWhite, whiteScatter
-	case colourant.Fluorescent:
-		c, scatter = pinkOnWhite, fluorescentScatter
-	case colourant.Process:
-		if l, ok := processLook[t.Name]; ok {
-			c, scatter = l.onWhite, l.scatter
-		}
-	case colourant.Spot:
-		c = standInLab(t.StandIn)
-	}
-	if t.Appearance.OnWhite != nil {
-		c = *t.Appearance.OnWhite
-	}
-	return c, scatter
-}
-
-// fromTwoGrounds takes reflectance and transmittance from the solid on white and on black: the two
+// fromTwoGrounds takes reflectance and transmittance from the solid on white and on black, below the surface: the two
 // layer equations are linear in r0.
 func (f *film) fromTwoGrounds(rw, rb *spectrum) {
 	for b := range rw {
@@ -285,20 +169,61 @@ func (f *film) fromTwoGrounds(rw, rb *spectrum) {
 // fromWhite finds the absorption that gives the solid's colour on white, scatter being known.
 func (f *film) fromWhite(rw, shape *spectrum, scatter float64) {
 	for b := range rw {
-		s := scatter * shape[b]
-		lo, hi := 0.0, 60.0
-		for range 60 {
-			k := (lo + hi) / 2
-			r0, t := layerRT(k, s)
-			if over(r0, t, referenceWhite[b]) > rw[b] {
-				lo = k
-			} else {
-				hi = k
-			}
-		}
-		f.k[b], f.s[b] = (lo+hi)/2, s
+		f.s[b] = scatter * shape[b]
+		f.k[b] = absorptionFor(rw[b], f.s[b], referenceWhite[b])
 	}
 	f.fill()
+}
+
+// mostAbsorption a layer is given: nothing comes back through it.
+const mostAbsorption = 60
+
+// absorptionFor finds K X at which a layer of scatter s on ground g reflects r: false position, the end that stays
+// halved in weight (Illinois method). Without absorption the layer may be darker than r already.
+func absorptionFor(r, s, g float64) float64 {
+	off := func(k float64) float64 {
+		r0, t := layerRT(k, s)
+		return over(r0, t, g) - r
+	}
+	lo, hi := 0.0, 1.0
+	atLo := off(lo)
+	if atLo <= 0 {
+		return 0
+	}
+	atHi := off(hi)
+	for atHi > 0 {
+		if hi >= mostAbsorption {
+			return mostAbsorption
+		}
+		lo, atLo = hi, atHi
+		hi *= 3
+		atHi = off(hi)
+	}
+	side := 0
+	for range 100 {
+		k := (float64(lo*atHi) - float64(hi*atLo)) / (atHi - atLo)
+		at := off(k)
+		switch {
+		case at > 0:
+			lo, atLo = k, at
+			if side == 1 {
+				atHi /= 2
+			}
+			side = 1
+		case at < 0:
+			hi, atHi = k, at
+			if side == -1 {
+				atLo /= 2
+			}
+			side = -1
+		default:
+			return k
+		}
+		if hi-lo < 1e-13*(1+hi) || math.Abs(at) < 1e-15 {
+			return k
+		}
+	}
+	return (lo + hi) / 2
 }
 
 // scatterFor finds the scatter at which the film has this contrast ratio.
@@ -315,33 +240,4 @@ func (f *film) scatterFor(rw, shape *spectrum, ratio float64) float64 {
 		}
 	}
 	return (lo + hi) / 2
-}
-
-// opaque makes a layer of metal flakes: it lets a fixed little through, and the rest of its colour
-// is its own. On white: g r0^2 - (1 + Rw g) r0 + Rw - t^2 g = 0.
-func (f *film) opaque(rw *spectrum) {
-	f.rigid = true
-	for b, r := range rw {
-		g := referenceWhite[b]
-		t2 := min(metalTransmittance*metalTransmittance, 0.9*r/g)
-		p := 1 + float64(r*g)
-		q := float64(p*p) - 4*g*(r-float64(t2*g))
-		f.r0[b] = (p - math.Sqrt(max(q, 0))) / (2 * g)
-		f.t[b] = math.Sqrt(t2)
-	}
-}
-
-// standInLab is the colour a toner known by its stand-in alone would have on white.
-func standInLab(cmyk [4]press.Percent) press.Lab {
-	var layers []Layer
-	var tints []uint8
-	for i, name := range colourant.ProcessNames {
-		layers = append(layers, Layer{&press.Toner{Name: name, Kind: colourant.Process}, i})
-		tints = append(tints, uint8(math.Round(255*min(max(float64(cmyk[i])/100, 0), 1))))
-	}
-	m, err := NewModel(&press.Stock{Front: press.Lab{95, 0, -2}, Surface: press.SurfaceCoated, Gloss: press.GlossHigh}, press.Front, layers)
-	if err != nil {
-		return press.Lab{50, 0, 0}
-	}
-	return m.Lab(tints)
 }

@@ -2,8 +2,8 @@ package look
 
 import (
 	"fmt"
-	"math"
 	"slices"
+	"sync/atomic"
 
 	"laydown/internal/colourant"
 	"laydown/internal/limits"
@@ -36,36 +36,57 @@ func LayersFromPasses(p *press.Press, passes []press.Pass, set *colourant.Set) (
 	return layers, left
 }
 
-// Model is the appearance of one laydown on one side of a stock. It is immutable and safe for
-// concurrent use.
-type Model struct {
-	layers  []Layer
-	films   []film
-	inputs  []int // the different plates, in the order of the layers
-	input   []int // layer -> number in inputs
-	stock   press.Lab
-	primary [][bands]float32 // square roots of the reflectance of each overprint; bit i = inputs[i] present
-	plates  int              // one more than the highest plate number
-	linear  [3][bands]float32
-	notes   []string
+// Conditions are what a model is made for.
+type Conditions struct {
+	Stock  *press.Stock
+	Side   press.Side
+	Layers []Layer // in laydown order, the one that touches the stock first
+
+	// Backing is the colour of what the sheet lies on. Left out it is the one the stock's colour is given for: white,
+	// and for film a dark ground. It matters for stock that light passes.
+	Backing *press.Lab
+	// Through shows a film from the side that is not printed: film on top, then the toners, the first laid foremost,
+	// then the backing. The picture is mirrored, which is left to the caller.
+	Through bool
 }
 
-// Trapping: a toner laid on another transparent one goes down thinner, and again on metal.
-const (
-	trapOnToner = 0.85
-	trapOnMetal = 0.75
-)
+// Model is the appearance of one laydown on one side of a stock. It is safe for concurrent use.
+type Model struct {
+	layers  []Layer
+	films   []*layerOf
+	inputs  []int // the different plates, in the order of the layers
+	input   []int // layer -> number in inputs
+	plates  int   // one more than the highest plate number
+	stock   press.Lab
+	linear  [3][mixBands]float32
+	notes   []string
+	groups  []group
+	steps   []step
+	base    base
+	backing spectrum // what the sheet lies on, below the surface
+	usual   spectrum // the backing the stock's colour is given for
+	through bool
+	stacks  stacks
+}
 
 // NewModel builds the model of layers in laydown order, the one that touches the stock first. A
 // plate may drive several layers, as a white laid in two passes does; their dots lie on each other.
 // More than limits.MaxLookToners layers and a layer without a toner or a plate are errors.
 func NewModel(stock *press.Stock, side press.Side, layers []Layer) (*Model, error) {
-	if len(layers) > limits.MaxLookToners {
-		return nil, fmt.Errorf("%d toners lie over each other; the picture can show at most %d", len(layers), limits.MaxLookToners)
+	return NewModelFor(Conditions{Stock: stock, Side: side, Layers: layers})
+}
+
+// NewModelFor builds the model for conditions; errors are those of NewModel, and a view through stock that is no film.
+func NewModelFor(c Conditions) (*Model, error) {
+	if len(c.Layers) > limits.MaxLookToners {
+		return nil, fmt.Errorf("%d toners lie over each other; the picture can show at most %d", len(c.Layers), limits.MaxLookToners)
+	}
+	if c.Through && c.Stock.Surface != press.SurfaceFilm {
+		return nil, fmt.Errorf("stock %s is no film: its print cannot be seen through it", c.Stock.Name)
 	}
 	encodedOnce.Do(makeEncoded)
-	m := &Model{layers: append([]Layer(nil), layers...), stock: stock.Colour(side)}
-	for i, l := range layers {
+	m := &Model{layers: slices.Clone(c.Layers), stock: c.Stock.Colour(c.Side), through: c.Through}
+	for i, l := range c.Layers {
 		if l.Toner == nil || l.Plate < 0 {
 			return nil, fmt.Errorf("layer %d has no toner or no plate", i)
 		}
@@ -73,62 +94,34 @@ func NewModel(stock *press.Stock, side press.Side, layers []Layer) (*Model, erro
 		if in < 0 {
 			in = len(m.inputs)
 			m.inputs = append(m.inputs, l.Plate)
+			m.groups = append(m.groups, group{inputs: []int{in}, nodes: 2})
 		}
 		m.input = append(m.input, in)
 		m.plates = max(m.plates, l.Plate+1)
-		m.films = append(m.films, filmOf(l.Toner))
+		f := filmOf(l.Toner)
+		m.films = append(m.films, f)
+		// Black does not thin: thinned, it would be lighter over a colour than alone.
+		m.steps = append(m.steps, step{in, []*film{nil, &f.film}, layered(f.kind) && l.Toner.Name != colourant.Black})
 	}
 	for c := range m.linear {
-		for b := range bands {
-			m.linear[c][b] = float32(linearWeights[c][b] * linearScale)
+		for b := range mixBands {
+			m.linear[c][b] = float32(linearWeights[c][b])
 		}
 	}
-	m.stack(stock)
+	m.lay(c)
+	m.number()
 	return m, nil
 }
 
-// stack computes every overprint from the stock upwards.
-func (m *Model) stack(stock *press.Stock) {
-	g, k0, kept := ground(m.stock, stockK0(stock))
-	m.note(stock, kept)
-	type thickness struct {
-		layer, below int
-		metal        bool
+// number gives each combination of nodes a number.
+func (m *Model) number() {
+	n := int32(1)
+	for i := range m.groups {
+		m.groups[i].stride = n
+		n *= int32(m.groups[i].nodes)
 	}
-	thin := map[thickness]*film{}
-	m.primary = make([][bands]float32, 1<<len(m.inputs))
-	for mask := range m.primary {
-		ri, top := g, k0
-		below, metal := 0, false
-		for i := range m.films {
-			if mask>>m.input[i]&1 == 0 {
-				continue
-			}
-			f := &m.films[i]
-			if traps(f.kind) && m.layers[i].Toner.Name != colourant.Black && (below > 0 || metal) {
-				at := thickness{i, below, metal}
-				if thin[at] == nil {
-					c := math.Pow(trapOnToner, float64(below))
-					if metal {
-						c *= trapOnMetal
-					}
-					t := f.thinned(c)
-					thin[at] = &t
-				}
-				f = thin[at]
-			}
-			ri, top = f.over(&ri), f.k0
-			switch {
-			case f.kind == colourant.OpaqueWhite:
-				below, metal = 0, false
-			case f.kind == colourant.Metallic:
-				below, metal = 0, true
-			case traps(f.kind):
-				below++
-			}
-		}
-		m.setPrimary(mask, &ri, top)
-	}
+	m.stacks.rows = make([]atomic.Pointer[row], n)
+	m.stacks.thin = map[thickness]*film{}
 }
 
 // note tells which colours had to be made less vivid.
@@ -138,24 +131,8 @@ func (m *Model) note(stock *press.Stock, kept float64) {
 	}
 	for i, f := range m.films {
 		if f.kept < 1 {
-			m.notes = append(m.notes, fmt.Sprintf("The colour of %s is more vivid than a toner that does not glow can be; it is shown with %.0f %% of its chroma.", m.layers[i].Toner.Name, 100*f.kept))
+			m.notes = append(m.notes, fmt.Sprintf("The colour of %s is more vivid than such a toner can be; it is shown with %.0f %% of its chroma.", m.layers[i].Toner.Name, 100*f.kept))
 		}
-	}
-}
-
-// traps tells the toners that go down thinner on others. An opaque white starts afresh; whites,
-// metals and clears are laid thick and do not thin, nor does black: thinned, it would be lighter
-// over a colour than alone.
-func traps(k colourant.Kind) bool {
-	return k == colourant.Process || k == colourant.Fluorescent || k == colourant.Spot
-}
-
-// setPrimary stores the overprint's root reflectance in single precision: coarse enough that the
-// last bit of the mathematics library does not reach a pixel.
-func (m *Model) setPrimary(mask int, ri *spectrum, k0 float64) {
-	r := measured(ri, k0)
-	for b := range r {
-		m.primary[mask][b] = float32(math.Sqrt(max(r[b], 0)))
 	}
 }
 
@@ -168,27 +145,39 @@ func (m *Model) Stock() press.Lab { return m.stock }
 // Notes say in words where the picture shows less than the definitions ask for.
 func (m *Model) Notes() []string { return m.notes }
 
+// Knowledge tells for each layer what its look was made of and how far it can be trusted.
+func (m *Model) Knowledge() []Knowledge {
+	var out []Knowledge
+	for i, f := range m.films {
+		out = append(out, f.knowledge(m.layers[i].Toner, m.stock))
+	}
+	return out
+}
+
 // Hiding is the contrast ratio of a layer's solid in percent: how light it is on black, of how
-// light it is on white (Y, D50). 100 hides all.
+// light it is on white (Y, D50, without glow). 100 hides all.
 func (m *Model) Hiding(layer int) float64 { return 100 * m.films[layer].contrast() }
 
 // Solid is the colour of a layer's plate at full tint on the bare stock.
 func (m *Model) Solid(layer int) press.Lab {
-	r := squared(&m.primary[1<<m.input[layer]])
-	return r.lab()
-}
-
-func squared(root *[bands]float32) (r spectrum) {
-	for b, v := range root {
-		r[b] = float64(v) * float64(v)
-	}
-	return r
+	var k key
+	k.set(m.input[layer], 255)
+	e := newEvaluator(m)
+	e.mix(k)
+	return e.lab()
 }
 
 // Lab is the colour at the given tints, one for each plate; missing ones are 0.
 func (m *Model) Lab(tints []uint8) press.Lab {
-	r := m.reflectance(tints)
-	return r.lab()
+	e := newEvaluator(m)
+	e.mix(e.load(tints))
+	return e.lab()
+}
+
+// Surface is what the place with these tints, one for each plate, is to a lamp.
+func (m *Model) Surface(tints []uint8) Surface {
+	e := newEvaluator(m)
+	return e.surface(e.load(tints))
 }
 
 // SRGB is the colour on a screen; colours outside its gamut are brought into it.
@@ -197,8 +186,13 @@ func (m *Model) SRGB(tints []uint8) [3]uint8 {
 	return srgb8(e.shownAt(e.load(tints)).linear)
 }
 
-func (m *Model) reflectance(tints []uint8) spectrum {
-	e := newEvaluator(m)
-	e.mix(e.load(tints))
-	return squared(&e.sum)
+func (m *Model) inputPlates() []int { return m.inputs }
+
+func (m *Model) surfaces() func(key) Surface { return newEvaluator(m).surface }
+
+func squared(root *[mixBands]float32) (r coarse) {
+	for b, v := range root {
+		r[b] = float64(v) * float64(v)
+	}
+	return r
 }

@@ -181,9 +181,17 @@ func TestOverprintsHaveTheUsualHues(t *testing.T) {
 	}
 }
 
-// four returns an evaluator over four layers whose primaries the test sets.
-func four(shares ...float32) (*evaluator, key) {
-	m := &Model{inputs: make([]int, len(shares)), primary: make([][bands]float32, 1<<len(shares))}
+// halftone returns an evaluator over as many toners as shares are given, at these shares of the area, its primaries
+// black.
+func halftone(shares ...float32) (*evaluator, key) {
+	m := &Model{inputs: make([]int, len(shares))}
+	for i := range shares {
+		m.groups = append(m.groups, group{inputs: []int{i}, nodes: 2})
+	}
+	m.number()
+	for i := range m.stacks.rows {
+		m.stacks.rows[i].Store(&row{})
+	}
 	e := newEvaluator(m)
 	var k key
 	for i, s := range shares {
@@ -194,7 +202,7 @@ func four(shares ...float32) (*evaluator, key) {
 }
 
 func TestAreaSharesOfOverprints(t *testing.T) {
-	e, k := four(.3, .5, .2, .1)
+	e, k := halftone(.3, .5, .2, .1)
 	e.mix(k)
 	sum := float32(0)
 	for _, w := range e.weights {
@@ -211,10 +219,10 @@ func TestAreaSharesOfOverprints(t *testing.T) {
 }
 
 func TestTintGainsByLightSpread(t *testing.T) {
-	e, k := four(.5)
-	for b := range bands {
-		e.m.primary[0][b] = float32(math.Sqrt(.85))
-		e.m.primary[1][b] = float32(math.Sqrt(.05))
+	e, k := halftone(.5)
+	for b := range mixBands {
+		e.m.rowOf(0).root[b] = float32(math.Sqrt(.85))
+		e.m.rowOf(1).root[b] = float32(math.Sqrt(.05))
 	}
 	e.mix(k)
 	near(t, "half tint", float64(e.sum[0])*float64(e.sum[0]), .328078, 1e-6)

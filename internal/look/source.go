@@ -7,19 +7,3 @@ type surfaceSource interface {
 	// surfaces is for one goroutine. Byte i of a key is the tint of plate inputPlates()[i].
 	surfaces() func(key) Surface
 }
-
-func (m *Model) inputPlates() []int { return m.inputs }
-
-// plainCoat is the width of the top surface's lobe where nothing else is known.
-const plainCoat = 0.12
-
-func (m *Model) surfaces() func(key) Surface {
-	e := newEvaluator(m)
-	return func(k key) Surface {
-		s := Surface{CoatAlpha: plainCoat}
-		for c, v := range e.linearAt(k) {
-			s.R45[c] = float32(v)
-		}
-		return s
-	}
-}
