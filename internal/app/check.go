@@ -86,6 +86,7 @@ func Check(ctx context.Context, req CheckRequest) (*Outcome, error) {
 	out.Findings = append(out.Findings, art.Findings.Sorted()...)
 	out.Findings = in.Dress(out.Findings)
 	finding.Sort(out.Findings)
+	s.offer(out.Findings)
 	out.Clean = clean(out.Findings, req.FailOn)
 	if out.Findings == nil {
 		out.Findings = []finding.Finding{}

@@ -151,6 +151,8 @@ type differ struct {
 	results results
 	foundA  []finding.Finding
 	foundB  []finding.Finding
+	// guard, when not nil, looks at the plates of a page along with the comparison.
+	guard func(page int, pair *sheetPair) plate.PairSink
 }
 
 func (d *differ) run(ctx context.Context) (*DiffResult, error) {
@@ -273,7 +275,11 @@ func (d *differ) page(ctx context.Context, n int, inA, inB bool) (*DiffPage, err
 		}
 	}
 	c := &plate.Comparison{Limit: d.limit}
-	if err := pair.walk(ctx, c, false); err != nil {
+	var sink plate.PairSink = c
+	if d.guard != nil {
+		sink = pairSinks{c, d.guard(n, pair)}
+	}
+	if err := pair.walk(ctx, sink, false); err != nil {
 		return nil, err
 	}
 	p.tell(c, pair)

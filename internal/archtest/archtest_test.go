@@ -49,12 +49,15 @@ var allowed = map[string][]string{
 	"look":  {"press", "cgats", "plates/plate"},
 	"check": {"press", "artwork/pdf", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint"},
 
+	"mend": {"press", "artwork/pdf", "artwork/content", "artwork/font", "artwork/colour", "artwork/image", "artwork/displist",
+		"plates/plate", "plates/separate", "plates/raster", "plates/paint", "plates/distance", "plates/outline"},
+
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check"},
 	"demo":   {"artwork/pdf", "press"},
 
 	"app": {"*"},
-	"cli": {"app", "press", "plates/plate"},
+	"cli": {"app", "press", "plates/plate", "mend"},
 }
 
 // testOnly packages may import anything and must not be imported by code that ships.

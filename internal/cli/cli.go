@@ -43,6 +43,7 @@ type root struct {
 	Demo    demoCmd    `cmd:"" help:"Draw the example job, a planetarium ticket with planted faults, and prepare it."`
 	Prepare prepareCmd `cmd:"" help:"The main job: read, separate, check, look, plan the passes, write the report."`
 	Check   checkCmd   `cmd:"" help:"Name every fault of the artwork, with place and remedy."`
+	Mend    mendCmd    `cmd:"" help:"Take faults out of the artwork, and prove that nothing else changed."`
 	Plates  platesCmd  `cmd:"" help:"Write one plate per toner."`
 	Diff    diffCmd    `cmd:"" help:"Compare the plates of two files."`
 	Look    lookCmd    `cmd:"" help:"Show the printed sheet on its stock as a picture."`

@@ -37,6 +37,13 @@ func printOutcome(w io.Writer, o *app.Outcome) {
 		if f.Remedy != "" {
 			fmt.Fprintf(w, "           do:    %s\n", wrap(f.Remedy, 18))
 		}
+		for i, m := range f.Mends {
+			head := "mend: "
+			if i > 0 {
+				head = "or:   "
+			}
+			fmt.Fprintf(w, "           %s --do %s\n", head, shellWord(m))
+		}
 		fmt.Fprintf(w, "           [%s]\n", f.ID)
 	}
 	if len(o.Findings) > 0 {

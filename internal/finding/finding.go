@@ -98,6 +98,8 @@ type Finding struct {
 	// Remedies are the IDs of mends that answer the finding.
 	Remedies []string `json:"remedies,omitempty"`
 	Place    Place    `json:"place"`
+	// Mends are the remedies the program can apply itself, each with its options, as the option --do takes them.
+	Mends []string `json:"mends,omitempty"`
 	// Incomplete means something on the page was painted less or differently than written, so the
 	// page must never be called clean.
 	Incomplete bool               `json:"incomplete,omitempty"`

@@ -27,6 +27,17 @@ func (p *Press) Mix(name string) (*Mix, bool) {
 	return nil, false
 }
 
+// StandIn is the stand-in colour of the toner or mix of this name.
+func (p *Press) StandIn(name string) (look [4]Percent, ok bool) {
+	if t, ok := p.Toner(name); ok {
+		return t.StandIn, true
+	}
+	if m, ok := p.Mix(name); ok {
+		return m.StandIn, true
+	}
+	return look, false
+}
+
 // KindOf tells the kind of the toner or mix of this name. A mix has the kind of its parts when
 // they agree, else Spot.
 func (p *Press) KindOf(name string) (colourant.Kind, bool) {

@@ -33,6 +33,12 @@ type Lab [3]float64
 // Points of 1/72 inch.
 func (l Length) Points() float64 { return float64(l) * 72 / 25.4 }
 
+// ParseLength reads a length with its unit, such as 3mm or 0.25pt.
+func ParseLength(s string) (l Length, err error) {
+	err = l.parse(s)
+	return l, err
+}
+
 // LengthFromPoints turns points of 1/72 inch into a Length.
 func LengthFromPoints(pt float64) Length { return Length(pt * 25.4 / 72) }
 

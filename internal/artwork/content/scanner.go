@@ -15,6 +15,8 @@ type Op struct {
 	Name     string       // as written, e.g. "re", "f*"; "BI" stands for a whole inline image
 	Operands []pdf.Object // direct objects; valid until the next call of Next
 	Offset   int64        // of the operator keyword in the decoded stream
+	Start    int64        // of the first operand; Offset when there is none
+	End      int64        // after the keyword, or after EI
 	Inline   *Inline      // for BI
 }
 
@@ -33,6 +35,7 @@ type Scanner struct {
 	buf      []byte
 	lex      *pdf.Lexer
 	operands []pdf.Object
+	first    int // where the first operand stands; -1 = none yet
 	dropped  int // operands beyond the limit since the last operator
 	numbers  []boxed
 	names    map[string]pdf.Name
@@ -68,7 +71,7 @@ func (s *Scanner) problem(at int, format string, args ...any) {
 func (s *Scanner) Next() (op Op, ok bool) {
 	clear(s.operands)
 	s.operands = s.operands[:0]
-	s.dropped = 0
+	s.dropped, s.first = 0, -1
 	for {
 		t := s.lex.Next()
 		switch t.Kind {
@@ -89,7 +92,7 @@ func (s *Scanner) Next() (op Op, ok bool) {
 			if op, ok := s.operator(t); ok {
 				return op, true
 			}
-			s.operands = s.operands[:0] // an inline image that is none
+			s.operands, s.first = s.operands[:0], -1 // an inline image that is none
 		case pdf.TokenArrayClose, pdf.TokenDictClose:
 			s.problem(t.Pos, "a bracket is closed that was not opened")
 		default:
@@ -102,6 +105,9 @@ func (s *Scanner) Next() (op Op, ok bool) {
 }
 
 func (s *Scanner) push(o pdf.Object, at int) {
+	if s.first < 0 {
+		s.first = at
+	}
 	if len(s.operands) >= limits.MaxOperands {
 		if s.dropped == 0 {
 			s.problem(at, "more than %d operands; the rest is left out", limits.MaxOperands)
@@ -114,7 +120,10 @@ func (s *Scanner) push(o pdf.Object, at int) {
 
 // operator makes an operator of keyword t; ok is false for an inline image without data.
 func (s *Scanner) operator(t pdf.Token) (op Op, ok bool) {
-	op = Op{Operands: s.operands, Offset: int64(t.Pos)}
+	op = Op{Operands: s.operands, Offset: int64(t.Pos), Start: int64(t.Pos)}
+	if s.first >= 0 {
+		op.Start = int64(s.first)
+	}
 	name, known := operators[string(t.Bytes)]
 	if !known {
 		name, known = s.split(t)
@@ -131,8 +140,10 @@ func (s *Scanner) operator(t pdf.Token) (op Op, ok bool) {
 		s.problemIf(len(s.operands) > 0, t.Pos, "operands before BI")
 		op.Operands = s.operands[:0]
 		op.Inline = s.inline(t.Pos)
+		op.Start, op.End = int64(t.Pos), int64(s.lex.Pos())
 		return op, op.Inline != nil
 	}
+	op.End = int64(s.lex.Pos())
 	return op, true
 }
 

@@ -199,6 +199,7 @@ type Origin struct {
 type FormPath struct {
 	Name   string
 	Object int
+	Offset int64 // of the Do that draws it, in the stream it is drawn from; 0 for the cell of a pattern
 	Parent *FormPath
 }
 

@@ -153,7 +153,7 @@ func (m *machine) formXObject(s *pdf.Stream, name string) {
 		m.gs.resetTransparency()
 	}
 	if name != "" { // an annotation's appearance is the origin itself
-		m.f.origin.Forms = &displist.FormPath{Name: name, Object: s.Ref.Num, Parent: origin.Forms}
+		m.f.origin.Forms = &displist.FormPath{Name: name, Object: s.Ref.Num, Offset: m.offset, Parent: origin.Forms}
 	}
 	m.runForm(fm, nil)
 	m.f.origin = origin

@@ -166,6 +166,15 @@ func (d *Document) Size() int64 { return d.src.size }
 // scanning. Such a file is written anew as a whole by a mend, not updated.
 func (d *Document) Repaired() bool { return d.repaired || d.chainCut }
 
+// Sections are the places of the cross-reference sections, newest first; none in a file that had to be repaired.
+func (d *Document) Sections() []int64 {
+	var out []int64
+	for _, s := range d.sections {
+		out = append(out, s.off+d.base)
+	}
+	return out
+}
+
 // Version is the PDF version: the later of the header's and the catalogue's, "" when neither is there.
 func (d *Document) Version() string {
 	v := d.version

@@ -1,0 +1,142 @@
+package mend
+
+import (
+	"slices"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/colourant"
+	"laydown/internal/geom"
+	"laydown/internal/plates/separate"
+)
+
+// ink is one colour an item paints with; comps are nil for images and shadings, which hold many.
+type ink struct {
+	space colour.Space
+	comps []float64
+}
+
+// inksOf lists the colours of an item. Indexed and Pattern are looked through; a coloured tiling has those of its cell.
+func inksOf(it *displist.Item) []ink {
+	switch t := it.Paint.Tiling; {
+	case it.Kind == displist.BeginGroup:
+		return nil
+	case it.Kind == displist.Image && it.Image != nil && !it.Image.Stencil:
+		return plainInk(it.Image.Space, nil)
+	case it.Kind == displist.Shade && it.Shading != nil:
+		return plainInk(it.Shading.Space, nil)
+	case it.Paint.Shading != nil:
+		return plainInk(it.Paint.Shading.Space, nil)
+	case t != nil && t.Coloured:
+		var all []ink
+		for i := range t.Items {
+			all = append(all, inksOf(&t.Items[i])...)
+		}
+		return all
+	}
+	return plainInk(it.Paint.Space, it.Paint.Comps)
+}
+
+func plainInk(s colour.Space, comps []float64) []ink {
+	if p, ok := s.(*colour.Pattern); ok {
+		s = p.Under
+	}
+	if ix, ok := s.(*colour.Indexed); ok {
+		s = ix.Base
+		if len(comps) == 1 {
+			base := make([]float64, s.Components())
+			ix.Lookup(base, comps[0])
+			comps = base
+		}
+	}
+	if s == nil {
+		return nil
+	}
+	return []ink{{s, comps}}
+}
+
+// names lists the colourant names of a space.
+func names(s colour.Space) []string {
+	switch s := s.(type) {
+	case *colour.Separation:
+		return []string{s.Name}
+	case *colour.DeviceN:
+		return s.Names
+	}
+	return nil
+}
+
+// flat reports whether an item paints one plain colour: no image, shading or pattern.
+func flat(it *displist.Item) bool {
+	switch it.Kind {
+	case displist.Fill, displist.Stroke:
+	case displist.Image:
+		if it.Image == nil || !it.Image.Stencil {
+			return false
+		}
+	default:
+		return false
+	}
+	return it.Paint.Space != nil && it.Paint.Tiling == nil && it.Paint.Shading == nil
+}
+
+// namesAny reports whether an item names one of the colourants.
+func namesAny(it *displist.Item, which ...string) bool {
+	for _, k := range inksOf(it) {
+		for _, n := range names(k.space) {
+			if slices.Contains(which, n) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// only reports whether an item paints in the one colourant and nothing else.
+func only(it *displist.Item, name string) bool {
+	inks := inksOf(it)
+	for _, k := range inks {
+		if ns := names(k.space); len(ns) != 1 || ns[0] != name {
+			return false
+		}
+	}
+	return len(inks) > 0
+}
+
+// processColour reports whether an item paints in process colours and no names.
+func processColour(it *displist.Item) bool {
+	inks := inksOf(it)
+	for _, k := range inks {
+		for _, n := range names(k.space) {
+			if !slices.Contains(colourant.ProcessNames[:], n) {
+				return false
+			}
+		}
+	}
+	return len(inks) > 0
+}
+
+// box holds every mark of item i, for a group those of its members.
+func (p *Page) box(i int) geom.Rect {
+	it := &p.List.Items[i]
+	b := it.Bounds
+	if it.Clip != nil {
+		b = b.Intersect(it.Clip.Bounds)
+	}
+	return b
+}
+
+// platesOf names the plates an ink may put toner on or take it from, as the target has them.
+func platesOf(t *separate.Target, name string) []string {
+	if i, ok := t.Names[name]; ok {
+		return []string{t.Set.At(i).Name}
+	}
+	if mix, ok := t.Mixes[name]; ok {
+		var out []string
+		for _, part := range mix {
+			out = append(out, t.Set.At(part.Plate).Name)
+		}
+		return out
+	}
+	return append([]string(nil), colourant.ProcessNames[:]...)
+}

@@ -1,0 +1,348 @@
+package mend
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+)
+
+var renameColourant = &Remedy{
+	ID:      "rename-colourant",
+	Title:   "Give a colourant another name in the whole document.",
+	Answers: []finding.ID{"colourant-name-nearly-right"},
+	Safe:    true,
+	Options: []Option{{"from", "the name in the artwork", true}, {"to", "the name it gets", true}},
+	Offer: func(f *finding.Finding, _ *Input) []Options {
+		for _, n := range f.Notes {
+			if to, ok := strings.CutPrefix(n, "wanted name: "); ok && len(f.Place.Colourants) > 0 {
+				return []Options{{"from": f.Place.Colourants[0], "to": to}}
+			}
+		}
+		return nil
+	},
+	Apply: func(ctx context.Context, e *Edit, o Options) error {
+		return e.rename(ctx, []string{o["from"]}, o["to"], false)
+	},
+}
+
+var mergeColourants = &Remedy{
+	ID:      "merge-colourants",
+	Title:   "Let several colourants be one, with the definition of the one they become.",
+	Answers: []finding.ID{"colourant-unknown", "same-look-two-names"},
+	Options: []Option{{"from", "the names in the artwork, | between", true}, {"to", "the name they get", true}},
+	Offer: func(f *finding.Finding, in *Input) (out []Options) {
+		if in.Press == nil || len(f.Place.Colourants) == 0 {
+			return nil
+		}
+		for _, c := range in.Press.SpecialsInLaydown() {
+			out = append(out, Options{"from": f.Place.Colourants[0], "to": c.Name})
+		}
+		return out
+	},
+	Apply: func(ctx context.Context, e *Edit, o Options) error {
+		from := o.list("from")
+		if len(from) == 0 {
+			return fmt.Errorf("from names no colourant")
+		}
+		return e.rename(ctx, from, o["to"], true)
+	},
+}
+
+// rename gives colourants another name wherever the document defines them. With merge, definitions of the new name
+// replace theirs, so that the name has one look.
+func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool) error {
+	for _, n := range append([]string{to}, from...) {
+		if n == "All" || n == "None" {
+			return fmt.Errorf("%q is no name of a toner and cannot be given or taken away", n)
+		}
+	}
+	from = slices.DeleteFunc(from, func(n string) bool { return n == to })
+	var target pdf.Object
+	if merge {
+		target, _ = e.toner(to)
+	} else {
+		target, _ = e.defined(to)
+	}
+	var failed error
+	met := false
+	e.rewrite(func(o pdf.Object) pdf.Object {
+		switch v := o.(type) {
+		case pdf.Array:
+			if n, ok := e.separation(v); ok && slices.Contains(from, n) {
+				met = true
+				if target != nil {
+					return target
+				}
+				a := slices.Clone(v)
+				a[1] = pdf.Name(to)
+				return a
+			}
+			if a, err := e.renameMixture(v, from, to); err != nil {
+				failed = err
+			} else if a != nil {
+				met = true
+				return a
+			}
+		case pdf.Dict:
+			if d := e.renameKeys(v, from, to); d != nil {
+				return d
+			}
+		}
+		return nil
+	})
+	if failed != nil || !met {
+		return failed
+	}
+	return e.Each(ctx, func(p *Page) error {
+		for i := range p.List.Items {
+			it := &p.List.Items[i]
+			if it.Hidden || !touches(it, from) {
+				continue
+			}
+			box := p.box(i)
+			e.Allow(p.List.Page.Number, &box, e.platesOfItem(p, it, to)...)
+		}
+		return nil
+	})
+}
+
+// touches reports whether an item or its soft mask names one of the colourants.
+func touches(it *displist.Item, which []string) bool {
+	if namesAny(it, which...) {
+		return true
+	}
+	if it.SoftMask != nil {
+		for i := range it.SoftMask.Items {
+			if touches(&it.SoftMask.Items[i], which) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// platesOfItem are the plates that may differ when the names of an item's colours change to others.
+func (e *Edit) platesOfItem(p *Page, it *displist.Item, others ...string) []string {
+	all := append([]string{}, others...)
+	for _, k := range inksOf(it) {
+		all = append(all, names(k.space)...)
+	}
+	if it.SoftMask != nil {
+		for i := range it.SoftMask.Items {
+			for _, k := range inksOf(&it.SoftMask.Items[i]) {
+				all = append(all, names(k.space)...)
+			}
+		}
+	}
+	var out []string
+	for _, n := range all {
+		out = append(out, n)
+		if e.In.Press != nil {
+			out = append(out, platesOf(p.Target, n)...)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// renameMixture renames in a DeviceN array; nil when it names none of them.
+func (e *Edit) renameMixture(a pdf.Array, from []string, to string) (pdf.Array, error) {
+	if len(a) < 4 {
+		return nil, nil
+	}
+	if kind, _ := e.Doc.Name(a[0]); kind != "DeviceN" {
+		return nil, nil
+	}
+	old, ok := e.Doc.Array(a[1])
+	if !ok {
+		return nil, nil
+	}
+	list := slices.Clone(old)
+	met, times := false, 0
+	for i, o := range old {
+		n, _ := e.Doc.Name(o)
+		if slices.Contains(from, string(n)) {
+			list[i], met = pdf.Name(to), true
+			n = pdf.Name(to)
+		}
+		if string(n) == to {
+			times++
+		}
+	}
+	if !met {
+		return nil, nil
+	}
+	if times > 1 {
+		return nil, fmt.Errorf("a mixture of the artwork names both %q and a colourant that would become it; convert the objects painted in it first", to)
+	}
+	out := slices.Clone(a)
+	out[1] = list
+	if len(a) > 4 {
+		if d, ok := e.Doc.Dict(a[4]); ok {
+			if changed := e.renameAttributes(d, from, to); changed != nil {
+				out[4] = changed
+			}
+		}
+	}
+	return out, nil
+}
+
+// renameAttributes renames in the attributes of a DeviceN (Table 70), where they are written apart from it.
+func (e *Edit) renameAttributes(d pdf.Dict, from []string, to string) pdf.Object {
+	out, changed := copyOf(d), false
+	if now := e.renameKeys(d, from, to); now != nil {
+		out, changed = now.(pdf.Dict), true
+	}
+	if h, ok := e.Doc.Dict(d["MixingHints"]); ok {
+		if now := e.renameKeys(h, from, to); now != nil {
+			out["MixingHints"], changed = now, true
+		}
+	}
+	if !changed {
+		return nil
+	}
+	return out
+}
+
+// renameKeys renames in dictionaries and lists that go by colourant names (Tables 70, 72 and 401).
+func (e *Edit) renameKeys(d pdf.Dict, from []string, to string) pdf.Object {
+	out, changed := d, false
+	replace := func(k pdf.Name, v pdf.Object) {
+		if !changed {
+			out, changed = copyOf(d), true
+		}
+		out[k] = v
+	}
+	for _, k := range []pdf.Name{"Colorants", "Solidities", "DotGain", "SpectralData"} {
+		inner, ok := e.Doc.Dict(d[k])
+		if !ok {
+			continue
+		}
+		now := copyOf(inner)
+		any := false
+		for _, f := range from {
+			v, has := inner[pdf.Name(f)]
+			if !has {
+				continue
+			}
+			delete(now, pdf.Name(f))
+			if now[pdf.Name(to)] == nil {
+				now[pdf.Name(to)] = v
+			}
+			any = true
+		}
+		if any {
+			replace(k, now)
+		}
+	}
+	if order, ok := e.Doc.Array(d["PrintingOrder"]); ok {
+		now := slices.Clone(order)
+		any := false
+		for i, o := range order {
+			if n, _ := e.Doc.Name(o); slices.Contains(from, string(n)) {
+				now[i], any = pdf.Name(to), true
+			}
+		}
+		if any {
+			replace("PrintingOrder", now)
+		}
+	}
+	if !changed {
+		return nil
+	}
+	return out
+}
+
+var oneDefinition = &Remedy{
+	ID:      "one-definition",
+	Title:   "Give a colourant one stand-in colour in the whole document: the press's where a definition has it, else the first.",
+	Answers: []finding.ID{"colourant-definitions-differ"},
+	Safe:    true,
+	Options: []Option{{"colourant", "its name; all when left out", false}},
+	Offer: func(f *finding.Finding, _ *Input) []Options {
+		if len(f.Place.Colourants) == 0 {
+			return nil
+		}
+		return []Options{{"colourant": f.Place.Colourants[0]}}
+	},
+	Apply: func(ctx context.Context, e *Edit, o Options) error {
+		chosen := map[string]pdf.Array{}
+		for _, d := range e.definitions().spaces {
+			if want := o["colourant"]; want != "" && want != d.name || d.name == "All" || d.name == "None" {
+				continue
+			}
+			if _, ok := chosen[d.name]; !ok || e.isStandIn(d) && !e.isStandIn(definition{name: d.name, array: chosen[d.name]}) {
+				chosen[d.name] = d.array
+			}
+		}
+		changed := map[string]bool{}
+		e.rewrite(func(o pdf.Object) pdf.Object {
+			a, ok := o.(pdf.Array)
+			if !ok {
+				return nil
+			}
+			n, ok := e.separation(a)
+			want := chosen[n]
+			if !ok || want == nil || sameObject(a[2], want[2]) && sameObject(a[3], want[3]) {
+				return nil
+			}
+			changed[n] = true
+			out := slices.Clone(a)
+			out[2], out[3] = want[2], want[3]
+			return out
+		})
+		// Where the press has no such toner the stand-in colour is what prints.
+		return e.Each(ctx, func(p *Page) error {
+			for i := range p.List.Items {
+				it := &p.List.Items[i]
+				for n := range changed {
+					if _, plate := p.Target.Names[n]; plate || it.Hidden || !touches(it, []string{n}) {
+						continue
+					}
+					if _, mix := p.Target.Mixes[n]; !mix {
+						box := p.box(i)
+						e.Allow(p.List.Page.Number, &box, e.platesOfItem(p, it)...)
+					}
+				}
+			}
+			return nil
+		})
+	},
+}
+
+func sameObject(a, b pdf.Object) bool {
+	return string(pdf.AppendObject(nil, a)) == string(pdf.AppendObject(nil, b))
+}
+
+// isStandIn reports whether a definition looks as the press says its toner is to look.
+func (e *Edit) isStandIn(d definition) bool {
+	if e.In.Press == nil {
+		return false
+	}
+	look, ok := e.In.Press.StandIn(d.name)
+	if !ok {
+		return false
+	}
+	if alt, _ := e.Doc.Name(d.array[2]); alt != "DeviceCMYK" {
+		return false
+	}
+	s, err := colour.NewReader(e.Doc, finding.Discard).Space(d.array, nil)
+	sep, ok := s.(*colour.Separation)
+	if err != nil || !ok || sep.Tint == nil {
+		return false
+	}
+	var got [4]float64
+	sep.Tint.Eval(got[:], []float64{1})
+	for i, v := range look {
+		if d := got[i] - float64(v)/100; d > .0051 || d < -.0051 {
+			return false
+		}
+	}
+	return true
+}
