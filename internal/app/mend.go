@@ -55,6 +55,8 @@ type MendStep struct {
 	Notes   []string     `json:"notes,omitempty"`
 	// Left are findings it was to answer and that are still there.
 	Left []string `json:"left,omitempty"`
+	// Refused tells why the remedy, which nobody asked for by name, was left out.
+	Refused []Breach `json:"refused,omitempty"`
 }
 
 // MendPlates is what a remedy changed on a page.
@@ -119,7 +121,8 @@ func (m *mender) run(ctx context.Context) error {
 		slices.SortStableFunc(uses, func(a, b mend.Use) int { return a.Remedy.Rank() - b.Remedy.Rank() })
 		changed := false
 		for _, u := range uses {
-			c, err := m.apply(ctx, u)
+			asked := slices.ContainsFunc(m.req.Uses, func(a mend.Use) bool { return a.String() == u.String() })
+			c, err := m.apply(ctx, u, asked)
 			if err != nil || len(m.out.Refused) > 0 {
 				return err
 			}
@@ -155,8 +158,8 @@ func (m *mender) safe(fs []finding.Finding) (out []mend.Use) {
 	return out
 }
 
-// apply carries one remedy out on the file at hand and proves it.
-func (m *mender) apply(ctx context.Context, u mend.Use) (changed bool, err error) {
+// apply carries one remedy out on the file at hand and proves it. What had nothing to do is told of when it was asked for.
+func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed bool, err error) {
 	m.done = append(m.done, u.String())
 	step := MendStep{Remedy: u.Remedy.ID, Use: u.String(), Title: u.Remedy.Title, Safe: u.Remedy.Safe}
 	art, err := m.req.Setup.Open(m.now)
@@ -182,7 +185,9 @@ func (m *mender) apply(ctx context.Context, u mend.Use) (changed bool, err error
 	}
 	step.Notes = e.Notes()
 	if !up.Changed() {
-		m.out.Steps = append(m.out.Steps, step)
+		if asked {
+			m.out.Steps = append(m.out.Steps, step)
+		}
 		return false, nil
 	}
 	step.Changed = true
@@ -207,11 +212,15 @@ func (m *mender) apply(ctx context.Context, u mend.Use) (changed bool, err error
 		return false, err
 	}
 	step.Plates = changedPlates(diff)
-	m.out.Steps = append(m.out.Steps, step)
 	if len(breaches) > 0 {
-		m.out.Refused = breaches
+		step.Changed, step.Plates, step.Refused = false, nil, breaches
+		if asked {
+			m.out.Refused = breaches
+		}
+		m.out.Steps = append(m.out.Steps, step)
 		return false, nil
 	}
+	m.out.Steps = append(m.out.Steps, step)
 	m.now = next
 	return true, nil
 }

@@ -60,17 +60,26 @@ type guard struct {
 	page    int
 	allowed []mend.Allowance // of this page
 	pair    *sheetPair
-	rects   map[string][]image.Rectangle // allowed pixels by colourant
+	rects   map[string][]freeRect // allowed pixels by colourant
 	planes  []guardedPlate
 	a, b    plate.Header
 	width   int
 	height  int
 }
 
+// freeRect is where a plate may differ, and by how many levels of 255.
+type freeRect struct {
+	image.Rectangle
+	levels int
+}
+
+const anyLevel = 255
+
 type guardedPlate struct {
 	name   string
 	ia, ib int // in the page's set; -1 = it has none
 	pixels int64
+	worst  int
 	box    image.Rectangle
 }
 
@@ -95,7 +104,7 @@ func (g *guard) Begin(a, b plate.Header) error {
 			add(c.Name, -1, i)
 		}
 	}
-	g.rects = map[string][]image.Rectangle{}
+	g.rects = map[string][]freeRect{}
 	whole := image.Rect(0, 0, g.width, g.height)
 	scale := g.pair.dpi / 72
 	for _, al := range g.allowed {
@@ -107,8 +116,12 @@ func (g *guard) Begin(a, b plate.Header) error {
 				int(math.Ceil(f(al.Where.X1, o.X0)))+edgePixels, int(math.Ceil(f(al.Where.Y1, o.Y0)))+edgePixels).Intersect(whole)
 		}
 		for _, p := range g.planes {
-			if !r.Empty() && (al.Colourants == nil || slices.Contains(al.Colourants, p.name)) && !slices.Contains(g.rects[p.name], r) {
-				g.rects[p.name] = append(g.rects[p.name], r)
+			f := freeRect{r, anyLevel}
+			if al.Rounding {
+				f.levels = 1
+			}
+			if !r.Empty() && (al.Colourants == nil || slices.Contains(al.Colourants, p.name)) && !slices.Contains(g.rects[p.name], f) {
+				g.rects[p.name] = append(g.rects[p.name], f)
 			}
 		}
 	}
@@ -117,7 +130,7 @@ func (g *guard) Begin(a, b plate.Header) error {
 
 // Rows implements plate.PairSink.
 func (g *guard) Rows(a, b *plate.Band) error {
-	free := make([]bool, g.width)
+	free := make([]int, g.width)
 	for i := range g.planes {
 		p := &g.planes[i]
 		pa, pb := planeOf(a, p.ia), planeOf(b, p.ib)
@@ -140,7 +153,7 @@ func (g *guard) Rows(a, b *plate.Band) error {
 }
 
 // row counts the pixels of a row that differ where they must not.
-func (g *guard) row(p *guardedPlate, a, b []byte, y int, free []bool) {
+func (g *guard) row(p *guardedPlate, a, b []byte, y int, free []int) {
 	marked := false
 	for x := range g.width {
 		var va, vb byte
@@ -159,13 +172,14 @@ func (g *guard) row(p *guardedPlate, a, b []byte, y int, free []bool) {
 			for _, r := range g.rects[p.name] {
 				if y >= r.Min.Y && y < r.Max.Y {
 					for i := r.Min.X; i < r.Max.X; i++ {
-						free[i] = true
+						free[i] = max(free[i], r.levels)
 					}
 				}
 			}
 		}
-		if !free[x] {
+		if d := max(int(va)-int(vb), int(vb)-int(va)); d > free[x] {
 			p.pixels++
+			p.worst = max(p.worst, d)
 			p.box = p.box.Union(image.Rect(x, y, x+1, y+1))
 		}
 	}
@@ -186,7 +200,7 @@ func (g *guard) breaches() (out []Breach) {
 		b := finding.BoxMM{X: round2(left + float64(p.box.Min.X)*px), Y: round2(top + float64(p.box.Min.Y)*px),
 			W: round2(float64(p.box.Dx()) * px), H: round2(float64(p.box.Dy()) * px)}
 		out = append(out, Breach{Page: g.page, Colourant: p.name, Pixels: p.pixels, Box: b,
-			What: fmt.Sprintf("%s would differ on %d pixels where nothing was asked for", p.name, p.pixels)})
+			What: fmt.Sprintf("%s would differ on %d pixels, by up to %.1f %%, where nothing was asked for", p.name, p.pixels, float64(p.worst)/2.55)})
 	}
 	return out
 }

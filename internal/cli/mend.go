@@ -97,7 +97,10 @@ func printMend(w io.Writer, o *app.MendOutcome, pictures string) {
 	for i := range o.Steps {
 		st := &o.Steps[i]
 		fmt.Fprintf(w, "%s\n  %s\n", printable(st.Use), wrap(st.Title, 2))
-		if !st.Changed {
+		if len(st.Refused) > 0 {
+			fmt.Fprintln(w, "  Left out, since more would have changed than was to change:")
+			printBreaches(w, st.Refused)
+		} else if !st.Changed {
 			fmt.Fprintln(w, "  There was nothing for it to do.")
 		} else {
 			changed++
@@ -120,13 +123,7 @@ func printMend(w io.Writer, o *app.MendOutcome, pictures string) {
 	}
 	if len(o.Refused) > 0 {
 		fmt.Fprintln(w, "\nRefused:")
-		for _, b := range o.Refused {
-			where := ""
-			if b.Pixels > 0 {
-				where = " (" + boxText(b.Box) + ")"
-			}
-			fmt.Fprintf(w, "  page %d: %s\n", b.Page, wrap(b.What+where, 10))
-		}
+		printBreaches(w, o.Refused)
 		return
 	}
 	fmt.Fprintln(w)
@@ -155,6 +152,16 @@ func printMend(w io.Writer, o *app.MendOutcome, pictures string) {
 				fmt.Fprintf(w, "    --do %s\n", shellWord(m))
 			}
 		}
+	}
+}
+
+func printBreaches(w io.Writer, bs []app.Breach) {
+	for _, b := range bs {
+		where := ""
+		if b.Pixels > 0 {
+			where = " (" + boxText(b.Box) + ")"
+		}
+		fmt.Fprintf(w, "    page %d: %s\n", b.Page, wrap(b.What+where, 12))
 	}
 }
 

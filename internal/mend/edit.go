@@ -47,6 +47,7 @@ type Allowance struct {
 	// Colourants are the plates that may differ, byte for byte; nil = all.
 	Colourants []string
 	Geometry   bool // the page boxes may change
+	Rounding   bool // by one level of 255 only: blending is worked out in another depth than painting
 }
 
 // NewEdit starts a set of changes to the pages named.

@@ -140,3 +140,15 @@ func platesOf(t *separate.Target, name string) []string {
 	}
 	return append([]string(nil), colourant.ProcessNames[:]...)
 }
+
+// siblings are the other items of the operator that paints item i: a stroke beside a fill.
+func (p *Page) siblings(i int) (out []int) {
+	items := p.List.Items
+	for k := i - 1; k >= 0 && items[k].Origin == items[i].Origin; k-- {
+		out = append(out, k)
+	}
+	for k := i + 1; k < len(items) && items[k].Origin == items[i].Origin; k++ {
+		out = append(out, k)
+	}
+	return out
+}

@@ -84,6 +84,11 @@ var All = []*Remedy{
 	renameColourant,
 	mergeColourants,
 	oneDefinition,
+	overprintOn,
+	multiplyOn,
+	spareUnderlay,
+	laydownOverprint,
+	knockOut,
 }
 
 // Find finds a remedy by its ID.

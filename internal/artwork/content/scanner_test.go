@@ -246,3 +246,16 @@ func BenchmarkScanner(b *testing.B) {
 		}
 	}
 }
+
+func TestOperatorsKnowTheBytesTheyTake(t *testing.T) {
+	data := "  1 0 0 rg\n/F 1 Tf%x\n0 0 5 5 re f BI /W 1 /H 1 /BPC 8 /CS /G ID x EI Q"
+	var got []string
+	s := NewScanner([]byte(data))
+	for op, ok := s.Next(); ok; op, ok = s.Next() {
+		got = append(got, data[op.Start:op.End])
+	}
+	want := []string{"1 0 0 rg", "/F 1 Tf", "0 0 5 5 re", "f", "BI /W 1 /H 1 /BPC 8 /CS /G ID x EI", "Q"}
+	if !slices.Equal(got, want) {
+		t.Fatalf("got %q, want %q", got, want)
+	}
+}

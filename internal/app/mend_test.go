@@ -1,0 +1,291 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+	"laydown/internal/mend"
+	"laydown/internal/pdfbuild"
+)
+
+// mended applies remedies to a file given as bytes.
+func mended(t rapid.TB, dir string, setup *Setup, data []byte, uses ...string) (*MendOutcome, []byte) {
+	t.Helper()
+	in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+	if err := os.WriteFile(in, data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	os.Remove(out)
+	req := MendRequest{File: in, Setup: setup, Out: out, DPI: 72}
+	for _, s := range uses {
+		u, err := mend.Parse(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Uses = append(req.Uses, u)
+	}
+	o, err := Mend(context.Background(), req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(o.Refused) > 0 {
+		t.Fatalf("%v was refused: %+v", uses, o.Refused)
+	}
+	if o.Out == "" {
+		return o, nil
+	}
+	b, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o, b
+}
+
+// twoSet is the shipped press the random pages are mended for.
+func twoSet(t *testing.T) *Setup {
+	t.Helper()
+	s, err := NewSetup(SetupOptions{Press: "two-set", Stock: "midnight-blue-board"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// randomResources are toners, a wrong name, one that is not on the press and a second look.
+func randomResources(image, inner int) string {
+	return "/ColorSpace << /W " + pdfbuild.Spot("White", .25, 0, 0, .1) + " /w " + pdfbuild.Spot("white", .3, 0, 0, .1) +
+		" /S " + pdfbuild.Spot("Silver", 0, 0, 0, .45) + " /S2 " + pdfbuild.Spot("Silver", .3, .1, .1, .3) +
+		" /C " + pdfbuild.Spot("Clear", 0, .2, 0, 0) + " /M " + pdfbuild.Spot("Moon#20Dust", 0, .1, .4, .3) +
+		" /G " + pdfbuild.Spot("Gold", .2, .35, .8, .15) +
+		" >> /ExtGState << /On << /OP true /op true /OPM 1 >> /Off << /OP false /op false >> /St << /OP true /op false >> >>" +
+		fmt.Sprintf(" /XObject << /Im %d 0 R /Fm %d 0 R >> /Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >>", image, inner)
+}
+
+// randomContent draws a stream of objects that lie on each other.
+func randomContent(t *rapid.T, label string, forms bool) string {
+	var b strings.Builder
+	n := rapid.IntRange(1, 9).Draw(t, label)
+	colour := func() string {
+		s := rapid.SampledFrom([]string{"W", "w", "S", "S2", "C", "M", "G", "k", "g", "K0"}).Draw(t, "space")
+		tint := rapid.SampledFrom([]string{"1", ".5", ".1", "0"}).Draw(t, "tint")
+		switch s {
+		case "k":
+			return rapid.SampledFrom([]string{".9 .8 .8 .9 k .9 .8 .8 .9 K", ".2 .35 .8 .15 k .2 .35 .8 .15 K", "0 .5 0 0 k 0 .5 0 0 K"}).Draw(t, "cmyk")
+		case "g":
+			return tint + " g " + tint + " G"
+		case "K0":
+			return "0 0 0 0 k 0 0 0 1 K"
+		}
+		return fmt.Sprintf("/%s cs %s scn /%s CS %s SCN", s, tint, s, tint)
+	}
+	num := rapid.IntRange(0, 60)
+	depth := 0
+	for range n {
+		if rapid.Bool().Draw(t, "colour") {
+			b.WriteString(colour() + "\n")
+		}
+		if rapid.Bool().Draw(t, "gs") {
+			b.WriteString("/" + rapid.SampledFrom([]string{"On", "Off", "St"}).Draw(t, "state") + " gs\n")
+		}
+		x, y, w, h := num.Draw(t, "x"), num.Draw(t, "y"), num.Draw(t, "w")+5, num.Draw(t, "h")+5
+		switch rapid.SampledFrom([]string{"f", "S", "B", "clip", "text", "image", "form", "q", "Q", "two"}).Draw(t, "what") {
+		case "f":
+			fmt.Fprintf(&b, "%d %d %d %d re f\n", x, y, w, h)
+		case "S":
+			fmt.Fprintf(&b, "3 w %d %d m %d %d l S\n", x, y, x+w, y+h)
+		case "B":
+			fmt.Fprintf(&b, "2 w %d %d %d %d re B*\n", x, y, w, h)
+		case "clip":
+			fmt.Fprintf(&b, "q %d %d %d %d re W f 0 0 100 100 re f Q\n", x, y, w, h)
+		case "text":
+			fmt.Fprintf(&b, "BT /F 20 Tf %d %d Td (Ag) Tj %s (x) Tj 0 -15 Td (yz) Tj ET\n", x, y, colour())
+		case "image":
+			fmt.Fprintf(&b, "q %d 0 0 %d %d %d cm /Im Do Q\n", w, h, x, y)
+		case "form":
+			if forms {
+				fmt.Fprintf(&b, "q .7 0 0 .7 %d %d cm /Fm Do Q\n", x/2, y/2)
+			}
+		case "q":
+			b.WriteString("q\n")
+			depth++
+		case "Q":
+			if depth > 0 {
+				b.WriteString("Q\n")
+				depth--
+			}
+		case "two":
+			fmt.Fprintf(&b, "%d %d m %d %d l %d %d l h %d %d 5 5 re f*\n", x, y, x+w, y, x, y+h, y, x)
+		}
+	}
+	return b.String() + strings.Repeat("Q ", depth)
+}
+
+// randomFile has two pages that share forms.
+func randomFile(t *rapid.T) []byte {
+	f := pdfbuild.New()
+	im := f.Stream("/Type /XObject /Subtype /Image /Width 2 /Height 2 /BitsPerComponent 8 /ColorSpace /DeviceGray", "\x00\x80\xc0\xff")
+	inner := f.Add("")
+	res := randomResources(im, inner)
+	group := ""
+	if rapid.IntRange(0, 3).Draw(t, "group") == 0 {
+		group = "/Group << /S /Transparency >>"
+	}
+	own := "/Resources << " + res + " >>"
+	if rapid.IntRange(0, 3).Draw(t, "own") == 0 {
+		own = ""
+	}
+	content := randomContent(t, "form", false)
+	f.Set(inner, fmt.Sprintf("<< /Type /XObject /Subtype /Form /BBox [0 0 100 100] %s %s /Length %d >>\nstream\n%s\nendstream", group, own, len(content), content))
+	f.Page(100, 100, res, randomContent(t, "page 1", true))
+	c1, c2 := f.Stream("", randomContent(t, "page 2a", true)), f.Stream("", randomContent(t, "page 2b", true))
+	f.PageWith(100, 100, res, fmt.Sprintf("[%d 0 R %d 0 R]", c1, c2))
+	return f.Bytes()
+}
+
+// still lists the findings of an ID that name a colourant; "" = any.
+func still(o *MendOutcome, id finding.ID, colourant string) (out []string) {
+	after := o.After
+	for _, f := range after.Findings {
+		if f.ID == id && (colourant == "" || slices.Contains(f.Place.Colourants, colourant)) {
+			out = append(out, f.What)
+		}
+	}
+	return out
+}
+
+// sound asks another reader whether a file is well made.
+func sound(t rapid.TB, path string) {
+	t.Helper()
+	if _, err := exec.LookPath("qpdf"); err != nil {
+		return
+	}
+	out, err := exec.Command("qpdf", "--check", path).CombinedOutput()
+	if err != nil || bytes.Contains(out, []byte("WARNING")) {
+		t.Fatalf("qpdf: %v\n%s", err, out)
+	}
+}
+
+// few lowers the number of random files, which take two checks and two proofs each, unless another was asked for.
+func few(t *testing.T, n string) {
+	f := flag.Lookup("rapid.checks")
+	if old := f.Value.String(); old == f.DefValue {
+		_ = f.Value.Set(n)
+		t.Cleanup(func() { _ = f.Value.Set(old) })
+	}
+}
+
+// TestRemediesMendRandomPages: the finding is gone, plates differ only where allowed (else mended fails), the file is
+// well made, and the remedy finds nothing to do in it.
+func TestRemediesMendRandomPages(t *testing.T) {
+	setup := twoSet(t)
+	few(t, "15")
+	for _, c := range []struct {
+		uses      []string
+		gone      finding.ID
+		colourant string
+	}{
+		{[]string{"rename-colourant:from=white,to=White"}, "colourant-name-nearly-right", "white"},
+		{[]string{"merge-colourants:from=Moon Dust|white,to=Silver"}, "colourant-unknown", "Moon Dust"},
+		{[]string{"one-definition:colourant=Silver"}, "colourant-definitions-differ", "Silver"},
+		{[]string{"overprint-on:toner=Clear", "multiply-on:toner=Clear"}, "must-overprint-knocks-out", "Clear"},
+		{[]string{"spare-underlay:toner=White"}, "", ""},
+		{[]string{"laydown-overprint:toner=White"}, "", ""},
+		{[]string{"knock-out:toner=White,over=Gold"}, "", ""},
+	} {
+		t.Run(strings.SplitN(c.uses[0], ":", 2)[0], func(t *testing.T) {
+			dir := t.TempDir()
+			n := 0
+			rapid.Check(t, func(t *rapid.T) {
+				data := randomFile(t)
+				o, once := mended(t, dir, setup, data, c.uses...)
+				if once == nil {
+					return
+				}
+				if c.gone != "" && !slices.ContainsFunc(o.Steps, func(st MendStep) bool { return len(st.Notes) > 0 }) {
+					if left := still(o, c.gone, c.colourant); len(left) > 0 {
+						t.Fatalf("still there: %v", left)
+					}
+				}
+				if !bytes.HasPrefix(once, data) {
+					t.Fatal("the file as it was is not the start of the mended file")
+				}
+				if n++; n%10 == 0 {
+					sound(t, filepath.Join(dir, "out.pdf"))
+				}
+				if o, twice := mended(t, dir, setup, once, c.uses...); twice != nil {
+					t.Fatalf("mending twice changes something: %+v", o.Steps)
+				}
+			})
+			t.Logf("%d files were changed", n)
+		})
+	}
+}
+
+func TestUndoGivesBackTheFileByteForByte(t *testing.T) {
+	dir := t.TempDir()
+	setup := demoSetup(t, dir)
+	data, err := os.ReadFile(writeTicket(t, dir, true))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, once := mended(t, dir, setup, data, "rename-colourant:from=white,to=White", "one-definition")
+	file, back := filepath.Join(dir, "out.pdf"), filepath.Join(dir, "back.pdf")
+	for _, want := range []string{"one-definition", "rename-colourant"} {
+		remedy, err := Unmend(setup, file, back)
+		if err != nil || remedy != want {
+			t.Fatalf("undid %q, %v; want %q", remedy, err, want)
+		}
+		if err := os.Rename(back, file); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := os.ReadFile(file)
+	if err != nil || !bytes.Equal(got, data) || len(once) <= len(data) {
+		t.Fatalf("%d bytes came back of %d (%v)", len(got), len(data), err)
+	}
+	if _, err := Unmend(setup, file, back); err == nil {
+		t.Fatal("a file that was never mended was undone")
+	}
+}
+
+func TestMendRefusesWhatNobodyAskedFor(t *testing.T) {
+	dir := t.TempDir()
+	setup := demoSetup(t, dir)
+	file := writeTicket(t, dir, true)
+	greedy := &mend.Remedy{ID: "greedy", Title: "Changes more than it says.", Apply: func(ctx context.Context, e *mend.Edit, _ mend.Options) error {
+		return e.Each(ctx, func(p *mend.Page) error {
+			one := 1.0
+			space := mend.Colour{Space: pdf.Name("DeviceGray"), Comps: []float64{one}}
+			for i := range p.List.Items {
+				if p.List.Items[i].Kind == displist.Fill {
+					return e.Change(p, i, mend.Change{Fill: &space})
+				}
+			}
+			return nil
+		})
+	}}
+	out := filepath.Join(dir, "out.pdf")
+	o, err := Mend(context.Background(), MendRequest{File: file, Setup: setup, Out: out, DPI: 72, Uses: []mend.Use{{Remedy: greedy}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(o.Refused) == 0 || o.Refused[0].Pixels == 0 {
+		t.Fatalf("not refused: %+v", o.Steps)
+	}
+	if _, err := os.Stat(out); err == nil {
+		t.Fatal("a refused mend wrote a file")
+	}
+}
