@@ -41,6 +41,7 @@ var allowed = map[string][]string{
 
 	"plates/raster":   {},
 	"plates/distance": {},
+	"plates/outline":  {},
 	"plates/plate":    {},
 	"plates/separate": {"artwork/displist", "artwork/colour", "artwork/image", "press"},
 	"plates/paint": {"artwork/displist", "artwork/colour", "artwork/image", "plates/raster", "plates/separate",
