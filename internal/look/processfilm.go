@@ -74,8 +74,9 @@ func (p *Process) table(scatter [4]spectrum, k0 float64, cells int) *processTabl
 			clears[i][v] = c
 		}
 	}
+	colours := p.resampled(levels)
 	eachNode(levels, func(tints [4]float64) {
-		r := p.reflectance(tints)
+		r := unrooted(colours[len(t.films)])
 		f := nodeFilm{k0: min(k0, 0.9*r.least())}
 		var c [4]spectrum
 		for i, v := range tints {
@@ -92,6 +93,34 @@ func (p *Process) table(scatter [4]spectrum, k0 float64, cells int) *processTabl
 		t.films = append(t.films, f)
 	})
 	return t
+}
+
+// resampled gives the roots of the reflectances at all combinations of levels, black running fastest, as reflectance
+// would one by one; ink after ink, which takes a tenth of the time.
+func (p *Process) resampled(levels [4][]float64) []spectrum {
+	from := p.nodes
+	before, after := 1, len(p.nodes) // nodes of the inks before, and of those after
+	for ink, tints := range levels {
+		old := len(p.levels[ink])
+		after /= old
+		to := make([]spectrum, before*len(tints)*after)
+		for l, t := range tints {
+			s := p.inks[ink].steps(t)
+			for i := range before {
+				for k := range s.n {
+					for j := range after {
+						out, in := &to[(i*len(tints)+l)*after+j], &from[(i*old+s.from+k)*after+j]
+						for b, w := range s.w[k] {
+							out[b] += float64(w * in[b])
+						}
+					}
+				}
+			}
+		}
+		from = to
+		before *= len(tints)
+	}
+	return from
 }
 
 // tableInk divides the way between the nodes of an ink into parts of the same coverage.

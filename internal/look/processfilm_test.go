@@ -182,6 +182,23 @@ func TestBrightenedStockIsTold(t *testing.T) {
 	}
 }
 
+// Resampled ink by ink, the order of sums differs, and no more.
+func TestResampledGridEqualsSingleColours(t *testing.T) {
+	p := processOf(t, published(t, "TR003"))
+	levels := [4][]float64{{0, .3, .4, 1}, {0, .5}, {.1, .9, 1}, {0, .25, .7}}
+	got := p.resampled(levels)
+	n := 0
+	eachNode(levels, func(tints [4]float64) {
+		r, want := unrooted(got[n]), p.reflectance(tints)
+		for b := range r {
+			if math.Abs(r[b]-want[b]) > 1e-12 {
+				t.Fatalf("%v: %v, want %v", tints, r, want)
+			}
+		}
+		n++
+	})
+}
+
 func BenchmarkProcessTable(b *testing.B) {
 	p := processOf(b, published(b, "FOGRA39L"))
 	for b.Loop() {
