@@ -45,6 +45,10 @@ type Conditions struct {
 	// Backing is the colour of what the sheet lies on. Left out it is the one the stock's colour is given for: white,
 	// and for film a dark ground. It matters for stock that light passes.
 	Backing *press.Lab
+	// Process tells how the process toners print on each other. Left out, or where they do not lie together, they are
+	// stacked as films of their own.
+	Process *Process
+
 	// Through shows a film from the side that is not printed: film on top, then the toners, the first laid foremost,
 	// then the backing. The picture is mirrored, which is left to the caller.
 	Through bool
@@ -108,6 +112,7 @@ func NewModelFor(c Conditions) (*Model, error) {
 			m.linear[c][b] = float32(linearWeights[c][b])
 		}
 	}
+	m.characterise(c.Process, c.Stock)
 	m.lay(c)
 	m.number()
 	return m, nil
@@ -130,7 +135,7 @@ func (m *Model) note(stock *press.Stock, kept float64) {
 		m.notes = append(m.notes, fmt.Sprintf("The colour of stock %s is more vivid than a surface can be; it is shown with %.0f %% of its chroma.", stock.Name, 100*kept))
 	}
 	for i, f := range m.films {
-		if f.kept < 1 {
+		if f.kept < 1 && !f.characterised {
 			m.notes = append(m.notes, fmt.Sprintf("The colour of %s is more vivid than such a toner can be; it is shown with %.0f %% of its chroma.", m.layers[i].Toner.Name, 100*f.kept))
 		}
 	}

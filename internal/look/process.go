@@ -4,6 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"laydown/internal/cgats"
 	"laydown/internal/colourant"
@@ -23,14 +26,17 @@ import (
 // published sets the mean difference hardly moves between 1.5 and 2.
 const processRoot = 1.6
 
-// Process is a characterised process set: colours of C, M, Y, K on the stock it was measured on. It is immutable and
-// safe for concurrent use.
+// Process is a characterised process set: colours of C, M, Y, K on the stock it was measured on. It is safe for
+// concurrent use.
 type Process struct {
 	levels [4][]float64 // tints of the nodes, ascending from 0 to 1
 	nodes  []spectrum   // roots of reflectance, black running fastest
 	inks   [4]inkCurve
 	white  spectrum // reflectance of the bare stock
 	notes  []string
+
+	mu     sync.Mutex
+	tables map[tableOptions]*processTable
 }
 
 // ProcessGrid says which patches of a table become nodes.
@@ -226,28 +232,21 @@ func newProcess(samples []sample, levels [4][]float64) (*Process, error) {
 	for i := range samples {
 		known[tintKey(samples[i].tints)] = &samples[i]
 	}
-	paled, least := 0, 1.0
-	reflectance := func(s *sample) spectrum {
-		if s.r == (spectrum{}) {
-			var kept float64
-			if s.r, kept = lift(s.lab); kept < 1 {
-				paled++
-				least = min(least, kept)
-			}
-		}
-		return s.r
-	}
-	var missing string
+	var nodes []*sample
+	missing := ""
 	eachNode(levels, func(t [4]float64) {
 		s := known[tintKey(t)]
 		if s == nil {
 			missing = percents(t)
-			return
 		}
-		p.nodes = append(p.nodes, rooted(reflectance(s)))
+		nodes = append(nodes, s)
 	})
 	if missing != "" {
 		return nil, fmt.Errorf("the patch %s is missing", missing)
+	}
+	kept := liftAll(nodes)
+	for _, s := range nodes {
+		p.nodes = append(p.nodes, rooted(s.r))
 	}
 	p.white = known[[4]int{}].r
 	for i := range 4 {
@@ -255,10 +254,39 @@ func newProcess(samples []sample, levels [4][]float64) (*Process, error) {
 			return nil, err
 		}
 	}
-	if paled > 0 {
+	paled, least := 0, 1.0
+	for _, k := range kept {
+		if k < 1 {
+			paled++
+			least = min(least, k)
+		}
+	}
+	switch {
+	case paled == 1:
+		p.notes = append(p.notes, fmt.Sprintf("One colour of the characterisation is more vivid than a surface can be; it is shown with %.0f %% of its chroma.", 100*least))
+	case paled > 1:
 		p.notes = append(p.notes, fmt.Sprintf("%d colours of the characterisation are more vivid than a surface can be; they are shown with %.0f %% of their chroma or more.", paled, 100*least))
 	}
 	return p, nil
+}
+
+// liftAll finds the spectra of samples that have none, on all processors; kept are the shares of chroma that remain.
+func liftAll(samples []*sample) (kept []float64) {
+	kept = make([]float64, len(samples))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(samples)) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(samples); i = int(next.Add(1)) - 1 {
+				kept[i] = 1
+				if s := samples[i]; s.r == (spectrum{}) {
+					s.r, kept[i] = lift(s.lab)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return kept
 }
 
 func rooted(r spectrum) spectrum {

@@ -265,7 +265,7 @@ func TestVividPatchesAreTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := p.Notes(); len(n) != 1 || !strings.Contains(n[0], "1 colours of the characterisation are more vivid") {
+	if n := p.Notes(); len(n) != 1 || !strings.Contains(n[0], "One colour of the characterisation is more vivid") {
 		t.Errorf("notes %q", n)
 	}
 }

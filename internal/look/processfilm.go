@@ -3,6 +3,8 @@ package look
 import (
 	"fmt"
 	"math"
+
+	"laydown/internal/colourant"
 )
 
 // To be laid on any ground, the process set becomes a table of layers: the colours of a finer grid, each taken as one
@@ -12,7 +14,7 @@ import (
 // processTable holds the layers of a grid of tints.
 type processTable struct {
 	inks   [4]tableInk
-	films  []nodeFilm // black running fastest
+	films  []*film // black running fastest; nil = nothing is laid
 	stride [4]int32
 	notes  []string
 }
@@ -24,75 +26,103 @@ type tableInk struct {
 	share [256]float32
 }
 
-// nodeFilm is a layer below the surface: over(g) = r0 + t2 g/(1 - r0 g).
-type nodeFilm struct {
-	r0, t2 spectrum
-	k0     float64
+// tableOptions say what the characterisation does not know.
+type tableOptions struct {
+	scatter [4]spectrum // reflectance on perfect black of each ink's solid, which measurements on a white stock cannot give
+	print   gloss       // of the surface of prints
+	stockK0 float64     // of the surface of the bare stock
+	inks    [4]bool     // that are there
+	cells   int         // steps of each ink, about
 }
 
-// table makes layers of the colours. scatter is the reflectance on perfect black of each ink's solid, which
-// measurements on a white stock cannot give; k0 the reflection of the surface of the prints. cells is how many steps of
-// each ink the grid should have; it has all nodes of the characterisation.
-//
-// A node's R and the stock's W below the surface give, with the scatter R0 of the inks in it,
+// maxTables of one characterisation remembered; the pages of a job need one or two.
+const maxTables = 4
+
+// tableFor is table with a memory.
+func (p *Process) tableFor(o tableOptions) *processTable {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	t := p.tables[o]
+	if t == nil {
+		if len(p.tables) >= maxTables || p.tables == nil {
+			p.tables = map[tableOptions]*processTable{}
+		}
+		t = p.table(o)
+		p.tables[o] = t
+	}
+	return t
+}
+
+// table makes layers of the colours. A node's R and the stock's W below the surface give, with the scatter R0 of the inks
+// in it,
 //
 //	R0 = 1 - prod (1-R0i)^coverage    T² = (R-R0)(1-R0 W)/W
 //
 // so that on W the colour comes out exactly, whatever the scatter.
-func (p *Process) table(scatter [4]spectrum, k0 float64, cells int) *processTable {
+func (p *Process) table(o tableOptions) *processTable {
 	t := &processTable{}
-	for i := range t.inks {
-		t.inks[i] = p.tableInk(i, max(1, cells/(len(p.levels[i])-1)))
-	}
+	var levels [4][]float64
 	n := int32(1)
 	for i := 3; i >= 0; i-- {
+		t.inks[i] = tableInk{tints: []float64{0}}
+		if o.inks[i] {
+			t.inks[i] = p.tableInk(i, o.cells)
+		}
+		levels[i] = t.inks[i].tints
 		t.stride[i] = n
-		n *= int32(len(t.inks[i].tints))
+		n *= int32(len(levels[i]))
 	}
 	w, bright := p.white, 0
-	k0 = min(k0, 0.9*w.least())
+	stockK0 := min(o.stockK0, 0.9*w.least())
 	for b, v := range w {
-		if brightest := measuredFromInternal(1, k0); v > brightest+0.0005 {
+		if brightest := measuredFromInternal(1, stockK0); v > brightest+0.0005 {
 			bright++
 		}
-		w[b] = internalFromMeasured(v, k0)
+		w[b] = internalFromMeasured(v, stockK0)
 	}
 	if bright > 0 {
 		t.notes = append(t.notes, fmt.Sprintf("The stock of the characterisation is brighter than a surface without brightener can be, in %d of %d bands; there it counts as perfectly white.", bright, bands))
 	}
-	var levels [4][]float64
-	var clears [4]map[float64]spectrum
-	for i := range levels {
-		levels[i] = t.inks[i].tints
-		clears[i] = map[float64]spectrum{}
-		for _, v := range levels[i] {
-			coverage := min(max(p.inks[i].ramp[1].value(v), 0), 1)
+	var clears [4][]spectrum
+	for i, list := range levels {
+		for _, v := range list {
+			coverage := p.coverage(i, v)
 			var c spectrum
 			for b := range c {
-				c[b] = math.Pow(1-scatter[i][b], coverage)
+				c[b] = math.Pow(1-o.scatter[i][b], coverage)
 			}
-			clears[i][v] = c
+			clears[i] = append(clears[i], c)
 		}
 	}
 	colours := p.resampled(levels)
-	eachNode(levels, func(tints [4]float64) {
-		r := unrooted(colours[len(t.films)])
-		f := nodeFilm{k0: min(k0, 0.9*r.least())}
-		var c [4]spectrum
-		for i, v := range tints {
-			c[i] = clears[i][v]
+	t.films = make([]*film, 1, n)
+	for i := int32(1); i < n; i++ {
+		var at [4]*spectrum
+		for k := range at {
+			at[k] = &clears[k][i/t.stride[k]%int32(len(levels[k]))]
 		}
+		f := &film{kind: colourant.Process, coat: o.print.alpha}
+		r := unrooted(colours[i])
+		f.k0 = min(o.print.k0, 0.9*r.least())
 		for b := range r {
 			ri := internalFromMeasured(r[b], f.k0)
-			clear := c[0][b] * c[1][b] * c[2][b] * c[3][b]
 			// No more scatter than the layer shows; at R0 = R nothing of the ground would come through.
-			r0 := min(1-clear, 0.9*ri)
+			r0 := min(1-float64(at[0][b]*at[1][b]*at[2][b]*at[3][b]), 0.9*ri)
 			f.r0[b] = r0
-			f.t2[b] = (ri - r0) * (1 - float64(r0*w[b])) / w[b]
+			f.t[b] = math.Sqrt((ri - r0) * (1 - float64(r0*w[b])) / w[b])
+			f.k[b], f.s[b] = layerKS(r0, min(f.t[b], 1-r0))
+			f.direct[b] = math.Exp(-f.k[b] - float64(2*f.s[b]))
 		}
+		// Black is not thinned on other toners, as it would become lighter on them than alone.
+		f.rigid = p.coverage(3, levels[3][i%int32(len(levels[3]))]) > 0.5
 		t.films = append(t.films, f)
-	})
+	}
 	return t
+}
+
+// coverage of an ink in the middle of the spectrum.
+func (p *Process) coverage(ink int, tint float64) float64 {
+	return min(max(p.inks[ink].ramp[1].value(tint), 0), 1)
 }
 
 // resampled gives the roots of the reflectances at all combinations of levels, black running fastest, as reflectance
@@ -123,14 +153,22 @@ func (p *Process) resampled(levels [4][]float64) []spectrum {
 	return from
 }
 
-// tableInk divides the way between the nodes of an ink into parts of the same coverage.
-func (p *Process) tableInk(ink, parts int) (out tableInk) {
+// tableInk divides the way between the nodes of an ink into parts of the same coverage, or leaves nodes out, so that about
+// so many cells are made.
+func (p *Process) tableInk(ink, cells int) (out tableInk) {
 	c := &p.inks[ink]
-	for k := 0; k+1 < len(c.tints); k++ {
-		out.tints = append(out.tints, c.tints[k])
-		for j := 1; j < parts; j++ {
-			f := float64(j) / float64(parts)
-			out.tints = append(out.tints, c.tintAt(c.at[k]+float64(f*(c.at[k+1]-c.at[k])), c.tints[k], c.tints[k+1]))
+	n := len(c.tints) - 1
+	if cells < n {
+		for k := range cells {
+			out.tints = append(out.tints, c.tints[k*n/cells])
+		}
+	} else {
+		for k := range n {
+			out.tints = append(out.tints, c.tints[k])
+			for j, parts := 1, cells/n; j < parts; j++ {
+				f := float64(j) / float64(parts)
+				out.tints = append(out.tints, c.tintAt(c.at[k]+float64(f*(c.at[k+1]-c.at[k])), c.tints[k], c.tints[k+1]))
+			}
 		}
 	}
 	out.tints = append(out.tints, 1)
@@ -155,8 +193,8 @@ func (p *Process) tableInk(ink, parts int) (out tableInk) {
 		out.cell[v] = uint8(k)
 		switch t {
 		case out.tints[k]:
-		case out.tints[k+1]:
-			out.share[v] = 1
+		case out.tints[k+1]: // the solid
+			out.cell[v]++
 		default:
 			r := at(t)
 			num, den := 0.0, 1e-12
@@ -184,12 +222,4 @@ func (c *inkCurve) tintAt(x, low, high float64) float64 {
 		}
 	}
 	return (lo + hi) / 2
-}
-
-// over is the reflectance of the layer on ground g, below the surface.
-func (f *nodeFilm) over(g *spectrum) (r spectrum) {
-	for b := range r {
-		r[b] = f.r0[b] + float64(f.t2[b]*g[b]/(1-float64(f.r0[b]*g[b])))
-	}
-	return r
 }

@@ -16,9 +16,11 @@ type laid struct {
 func layTable(t *processTable, ground *spectrum) *laid {
 	l := &laid{t: t}
 	for i := range t.films {
-		f := &t.films[i]
-		ri := f.over(ground)
-		r := measured(&ri, f.k0)
+		ri, k0 := *ground, surfaceK0
+		if f := t.films[i]; f != nil {
+			ri, k0 = f.over(ground), f.k0
+		}
+		r := measured(&ri, k0)
 		for b := range r {
 			r[b] = math.Sqrt(r[b])
 		}
@@ -84,11 +86,15 @@ func inkScatter() (s [4]spectrum) {
 
 const surfaceK0 = .006
 
+func options(scatter [4]spectrum, cells int) tableOptions {
+	return tableOptions{scatter, gloss{surfaceK0, .1}, surfaceK0, [4]bool{true, true, true, true}, cells}
+}
+
 // Between its nodes the table is as good as the characterisation: 0.03 in the mean was found, and 0.33 at most.
 func TestTableFollowsTheCharacterisation(t *testing.T) {
 	set := published(t, "FOGRA39L")
 	p := processOf(t, set)
-	l := layTable(p.table(inkScatter(), surfaceK0, 8), pointer(below(p.White(), surfaceK0)))
+	l := layTable(p.table(options(inkScatter(), 8)), pointer(below(p.White(), surfaceK0)))
 	var d []float64
 	for i := range set.Patches {
 		q, tints := bits8(set.Patches[i].Tints)
@@ -106,7 +112,7 @@ func TestNodesOfTheTableAreExactOnTheirStock(t *testing.T) {
 	p := processOf(t, published(t, "TR006"))
 	w := pointer(below(p.White(), surfaceK0))
 	for name, scatter := range map[string][4]spectrum{"none": {}, "some": inkScatter()} {
-		table := p.table(scatter, surfaceK0, 2)
+		table := p.table(options(scatter, 2))
 		l := layTable(table, w)
 		for _, n := range factorial([]float64{0, .4, 1}, []float64{0, .4, 1}, []float64{0, .4, 1}, []float64{0, .4, 1}) {
 			q, tints := bits8(n[:])
@@ -132,7 +138,7 @@ func TestProcessIsCarriedToAnotherStock(t *testing.T) {
 		for _, q := range to.Patches {
 			want[tintKey([4]float64(q.Tints))] = q.Lab
 		}
-		table := processOf(t, from).table(inkScatter(), surfaceK0, 8)
+		table := processOf(t, from).table(options(inkScatter(), 8))
 		l := layTable(table, pointer(below(want[[4]int{}], surfaceK0)))
 		var d []float64
 		for _, patch := range from.Patches {
@@ -151,8 +157,8 @@ func TestProcessIsCarriedToAnotherStock(t *testing.T) {
 func TestProcessOnBlackShowsScatter(t *testing.T) {
 	p := processOf(t, published(t, "FOGRA39L"))
 	black := pointer(below(press.Lab{17, 0, 1}, surfaceK0))
-	bare := layTable(p.table([4]spectrum{}, surfaceK0, 2), black)
-	scattering := layTable(p.table(inkScatter(), surfaceK0, 2), black)
+	bare := layTable(p.table(options([4]spectrum{}, 2)), black)
+	scattering := layTable(p.table(options(inkScatter(), 2)), black)
 	stock := bare.lab([4]uint8{})
 	if math.Abs(stock[0]-17) > .01 {
 		t.Errorf("the bare stock has L* %.2f", stock[0])
@@ -174,10 +180,10 @@ func TestBrightenedStockIsTold(t *testing.T) {
 		c[2] -= 10 * (1 - max(t[0], t[1], t[2], t[3]))
 		return c
 	})
-	if n := processOf(t, set).table([4]spectrum{}, surfaceK0, 2).notes; len(n) != 1 {
+	if n := processOf(t, set).table(options([4]spectrum{}, 2)).notes; len(n) != 1 {
 		t.Errorf("notes %q", n)
 	}
-	if n := processOf(t, labSet(factorial(ends, ends, ends, ends), greys)).table([4]spectrum{}, surfaceK0, 2).notes; len(n) != 0 {
+	if n := processOf(t, labSet(factorial(ends, ends, ends, ends), greys)).table(options([4]spectrum{}, 2)).notes; len(n) != 0 {
 		t.Errorf("notes %q", n)
 	}
 }
@@ -202,6 +208,6 @@ func TestResampledGridEqualsSingleColours(t *testing.T) {
 func BenchmarkProcessTable(b *testing.B) {
 	p := processOf(b, published(b, "FOGRA39L"))
 	for b.Loop() {
-		p.table(inkScatter(), surfaceK0, 8)
+		p.table(options(inkScatter(), 8))
 	}
 }

@@ -50,6 +50,8 @@ type layerOf struct {
 	basis    Basis
 	kept     float64 // share of the given chroma a layer can have
 	flopFits bool    // the flop index given is that of the film
+
+	characterised bool // shown by the characterisation of the process set
 }
 
 // filmOf derives the layer of a toner from what its definition tells, the rest by kind.
