@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"math"
 	"runtime/debug"
+	"slices"
 	"sort"
 
 	"laydown/internal/artwork/displist"
@@ -34,8 +35,9 @@ type Input struct {
 	// Doc is the file itself; nil: rules that read its dictionaries stay quiet.
 	Doc *pdf.Document
 
-	looks map[string][]look // definitions met so far, by colourant name
-	pages []pageFacts       // looked at so far
+	looks     map[string][]look // definitions met so far, by colourant name
+	pages     []pageFacts       // looked at so far
+	fontsTold map[string]bool   // see fontWhole
 }
 
 // Page is one page of the artwork.
@@ -53,8 +55,9 @@ type Page struct {
 	steps  []separate.Step            // see plan
 }
 
-// Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document.
-var Rules = []Rule{
+// Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document, and at last
+// what readers tell.
+var Rules = slices.Concat([]Rule{
 	unknownColourant,
 	nearlyRightName,
 	definitionsDiffer,
@@ -85,14 +88,28 @@ var Rules = []Rule{
 	clearInWritingZone,
 	tonerAtPerforation,
 	oneSidedCurl,
+	resolutionLow,
+	resolutionWasted,
+	lossyImage,
+	processOnTonerLayer,
+	rgbOnPage,
 	trimBoxMissing,
 	finishedSizeDiffers,
+	boxesOdd,
+	pageSizesDiffer,
 	bleedMissing,
+	insideSafeMargin,
+	pageEmpty,
+	hiddenLayers,
 	viewerLayersDiffer,
 	processingSteps,
+	annotationPrints,
+	blendSpaceNotCMYK,
+	fontWhole,
+	outputIntentMissing,
+	pdfxBroken,
 	pageIncomplete,
-	fontNotEmbedded,
-}
+}, readingRules)
 
 // Run applies every rule of pages to a page. A rule that fails or panics becomes a finding of its own, so
 // that the others still speak; only the end of ctx is returned.

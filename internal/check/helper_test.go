@@ -28,24 +28,29 @@ const (
 // artwork is a document to be checked. Content is written in mm from the lower left corner of the
 // MediaBox; box writes rectangles from the trim's top left corner.
 type artwork struct {
-	pages    []string // content streams
-	spaces   string   // more entries of the ColorSpace resources
-	res      string   // more resources
-	boxes    string   // instead of the usual TrimBox and BleedBox; "none" = no boxes
-	press    string   // shipped name; "" = two-set, "none" = none
-	defs     *press.Press
-	stock    string // shipped name; "" = white-matt
-	hits     int    // of the stock; 0 = as shipped
-	job      *press.Job
-	settings map[string]press.CheckSetting
-	dpi      float64                     // 0 = 127: a millimetre is 5 pixels
-	alter    func(*Page)                 // the page before the rules see it
-	build    func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
-	group    string                      // content of an isolated transparency group, the form /G
-	hidden   bool                        // adds a layer /Off that does not print
-	step     string                      // adds a layer /Step with this processing-step metadata
-	picture  string                      // dictionary entries of an image /I
-	samples  string                      // its data
+	pages      []string // content streams
+	spaces     string   // more entries of the ColorSpace resources
+	res        string   // more resources
+	boxes      string   // instead of the usual TrimBox and BleedBox; "none" = no boxes
+	press      string   // shipped name; "" = two-set, "none" = none
+	defs       *press.Press
+	stock      string // shipped name; "" = white-matt
+	hits       int    // of the stock; 0 = as shipped
+	job        *press.Job
+	settings   map[string]press.CheckSetting
+	dpi        float64                     // 0 = 127: a millimetre is 5 pixels
+	alter      func(*Page)                 // the page before the rules see it
+	build      func(*pdfbuild.File) string // objects to add; gives more entries of the ColorSpace resources
+	group      string                      // content of an isolated transparency group, the form /G
+	hidden     bool                        // adds a layer /Off that does not print
+	extra      string                      // more entries of the page dictionaries
+	catalog    func(*pdfbuild.File) string // more entries of the catalogue
+	second     string                      // boxes of the second page, if others than those of the first
+	annotation func(*pdfbuild.File) string // entries of the page dictionaries, for annotations
+	layer      string                      // adds a layer /L of this name
+	step       string                      // adds a layer /Step with this processing-step metadata
+	picture    string                      // dictionary entries of an image /I
+	samples    string                      // its data
 }
 
 // box is a rectangle in mm from the trim's top left corner.
@@ -99,6 +104,11 @@ func (a *artwork) file() []byte {
 		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << /OFF [" + layer + "] >> >>")
 		res += " /Properties << /Off " + layer + " >>"
 	}
+	if a.layer != "" {
+		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (" + a.layer + ") >>"))
+		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << >> >>")
+		res += " /Properties << /L " + layer + " >>"
+	}
 	if a.step != "" {
 		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (Step) /GTS_Metadata << " + a.step + " >> >>"))
 		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << >> >>")
@@ -113,8 +123,17 @@ func (a *artwork) file() []byte {
 	case "none":
 		boxes = ""
 	}
-	for _, c := range a.pages {
-		f.Page((trimW+2*slug)*k, (trimH+2*slug)*k, res, fmt.Sprintf("%.9f 0 0 %.9f 0 0 cm\n", k, k)+c, boxes)
+	if a.catalog != nil {
+		f.Catalog(a.catalog(f))
+	}
+	if a.annotation != nil {
+		a.extra += a.annotation(f)
+	}
+	for i, c := range a.pages {
+		if i == 1 && a.second != "" {
+			boxes = a.second
+		}
+		f.Page((trimW+2*slug)*k, (trimH+2*slug)*k, res, fmt.Sprintf("%.9f 0 0 %.9f 0 0 cm\n", k, k)+c, boxes, a.extra)
 	}
 	return f.Bytes()
 }
