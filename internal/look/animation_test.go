@@ -100,7 +100,7 @@ func someAnimation() Animation {
 
 // Pixels may be off by deltaLimit before they are shown anew.
 func TestAnimatedPNGShowsEveryFrame(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	st := someStack(t, 90, 60)
 	a := someAnimation()
 	got, err := animate(src, st, a, 2, func(f *frames) ([]byte, error) { return f.apng([]Note{{"Stock", "board"}}, 2) })
@@ -128,7 +128,7 @@ func TestAnimatedPNGShowsEveryFrame(t *testing.T) {
 }
 
 func TestAnimatedGIFShowsEveryFrameInFewerColours(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	st := someStack(t, 90, 60)
 	a := someAnimation()
 	got, err := animate(src, st, a, 1, (*frames).gif)
@@ -167,7 +167,7 @@ func TestAnimatedGIFShowsEveryFrameInFewerColours(t *testing.T) {
 }
 
 func TestAnimationIsTheSameForAnyWorkers(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	st := someStack(t, 90, 60)
 	for name, encode := range map[string]func(int) func(*frames) ([]byte, error){
 		"apng": func(n int) func(*frames) ([]byte, error) {
@@ -192,7 +192,7 @@ func TestAnimationIsTheSameForAnyWorkers(t *testing.T) {
 }
 
 func TestAnimationShrinksUntilItFits(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	st := someStack(t, 140, 100)
 	a := someAnimation()
 	a.Frames, a.Most = 3, 60_000
@@ -222,7 +222,7 @@ func TestAnimationLoops(t *testing.T) {
 }
 
 func TestAnimationRefusesNonsense(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	st := someStack(t, 40, 40)
 	for _, change := range []func(*Animation){
 		func(a *Animation) { a.Frames = 1 }, func(a *Animation) { a.Frames = 1000 }, func(a *Animation) { a.Seconds = 0 },

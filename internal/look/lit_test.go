@@ -47,7 +47,7 @@ func someLights() map[string]Light {
 }
 
 func TestLitPictureIsTheSameForAnyWorkersAndBands(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	h, planes := somePlates(7, 131, 45)
 	h.DPI = 300
 	for name, light := range someLights() {
@@ -78,7 +78,7 @@ func TestMeasuredPictureEqualsThePlainOne(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := newLitSink(shinySource{m}, MeasuredLight(), &imageCanvas{}, 2)
+	s, err := newLitSink(m, MeasuredLight(), &imageCanvas{}, 2)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,7 +115,7 @@ func TestLitPictureAveragesLight(t *testing.T) {
 }
 
 func TestFlakesLieOnThePageNotOnThePicture(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	h, planes := somePlates(7, 64, 40)
 	h.DPI = 300
 	for i := range planes[5] {
@@ -235,7 +235,7 @@ func TestLitSinkRefusesWhatDoesNotFit(t *testing.T) {
 func TestLitPictureBytesNeverChangeUnnoticed(t *testing.T) {
 	h, planes := somePlates(7, 200, 100)
 	h.DPI = 300
-	s, err := newLitSink(shinySource{testModel(t)}, LampLight(40), &imageCanvas{}, 2)
+	s, err := newLitSink(testModel(t), LampLight(40), &imageCanvas{}, 2)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -122,7 +122,7 @@ func TestMapCodesOfExactValues(t *testing.T) {
 }
 
 func TestMapsReadBackAsWritten(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	h, planes := somePlates(7, 300, 270) // four tiles
 	h.DPI, h.OriginX = 300, 12
 	m := openMap(t, mapOf(t, src, h, planes, 1, 100, 2))

@@ -20,7 +20,7 @@ func someStack(t *testing.T, w, h int) *plate.Stack {
 }
 
 func TestStripLiesAcrossTallPartsAndBelowWideOnes(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	for _, c := range []struct{ w, h int }{{60, 90}, {90, 60}} {
 		st := someStack(t, c.w, c.h)
 		s, err := tiltStrip(src, st, StripLight(), StripTilts, 1, 2)
@@ -38,7 +38,7 @@ func TestStripLiesAcrossTallPartsAndBelowWideOnes(t *testing.T) {
 }
 
 func TestMiddleOfStripIsThePictureUnderItsLight(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	st := someStack(t, 60, 90)
 	s, err := tiltStrip(src, st, MeasuredLight(), []float64{0, 20}, 1, 1)
 	if err != nil {
@@ -58,7 +58,7 @@ func TestMiddleOfStripIsThePictureUnderItsLight(t *testing.T) {
 }
 
 func TestStripRefusesNoAngles(t *testing.T) {
-	src := shinySource{testModel(t)}
+	src := testModel(t)
 	if _, err := tiltStrip(src, someStack(t, 20, 20), StripLight(), nil, 1, 1); err == nil {
 		t.Error("no angles")
 	}
