@@ -129,3 +129,25 @@ func (g GamutCount) notes() []Note {
 	}
 	return []Note{{"Gamut", text}}
 }
+
+// EncodePNG writes an opaque picture as a PNG of 8 bits with its resolution (0 = unknown) and notes. The bytes are the
+// same for any number of workers.
+func EncodePNG(w io.Writer, img *image.RGBA, dpi float64, notes []Note, workers int) error {
+	size := img.Rect.Size()
+	if size.X < 1 || size.Y < 1 {
+		return fmt.Errorf("a picture of %d x %d pixels", size.X, size.Y)
+	}
+	p := newPNGRows(w, pngFormat{size.X, size.Y, 8, pngRGB, dpi}, workers)
+	p.head()
+	row := make([]byte, 0, 3*size.X)
+	for y := range size.Y {
+		row = row[:0]
+		for in := img.Pix[y*img.Stride:][:4*size.X]; len(in) > 0; in = in[4:] {
+			row = append(row, in[0], in[1], in[2])
+		}
+		if err := p.add(row); err != nil {
+			return err
+		}
+	}
+	return p.end(notes)
+}

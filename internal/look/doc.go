@@ -13,11 +13,14 @@
 // So a white laid over a gold hides it, a gold over a white shows, and the order in which the press
 // lays toners decides, not the order of the artwork.
 //
-// # What is plain here
+// # Pictures
 //
-// The picture is the sheet as a 45/0 instrument sees it. A metal is an opaque layer of its 45/0
-// colour without glint or darkening by angle; a clear only deepens what is below by its smoother
-// surface; a fluorescent is a plain reflectance, which stops at what a surface can reflect without
-// glowing. Colours a screen cannot show are brought into its gamut, keeping hue, and counted. Plates that are no
-// layer of the model are not shown.
+// PictureSink shows the sheet as a 45/0 instrument sees it. LitSink shows it under a lamp, from what each place is to one
+// (Surface): a diffuse part, the lobe of metal flakes and that of the top surface, so tied together that the
+// instrument's lamp gives the 45/0 colour exactly (shade.go). Flakes glint one by one where few lie under a pixel, and
+// the glint changes no mean (glint.go). Highlights are compressed above what the sheet reflects without shine; colours
+// a screen cannot show are brought into its gamut, keeping hue, and counted (gamut.go). From these come strips of several
+// angles, pairs of pictures, animations, and maps that a viewer can light anew (docs/maps.md); HeatSink shows amounts of
+// toner. All are the same bytes for any number of workers and however bands are cut. Plates that are no layer of the
+// model are not shown.
 package look

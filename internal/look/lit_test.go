@@ -252,3 +252,34 @@ func TestGamutSentence(t *testing.T) {
 		t.Error(s)
 	}
 }
+
+func TestEncodedPNGIsTheImage(t *testing.T) {
+	h, planes := somePlates(7, 500, 700) // several blocks
+	img, err := testModel(t).Picture(h, planes, 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want []byte
+	for _, workers := range []int{1, 3} {
+		var buf bytes.Buffer
+		if err := EncodePNG(&buf, img, 150, nil, workers); err != nil {
+			t.Fatal(err)
+		}
+		if want == nil {
+			want = append(want, buf.Bytes()...)
+		}
+		if !bytes.Equal(want, buf.Bytes()) {
+			t.Errorf("%d workers write other bytes", workers)
+		}
+	}
+	got, err := png.Decode(bytes.NewReader(want))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(got.(*image.RGBA).Pix, img.Pix) {
+		t.Error("the picture has changed")
+	}
+	if err := EncodePNG(&bytes.Buffer{}, image.NewRGBA(image.Rect(0, 0, 0, 5)), 0, nil, 1); err == nil {
+		t.Error("a picture without pixels")
+	}
+}
