@@ -191,11 +191,16 @@ func (f *film) fitGlowXYZ(a aims, shape, scatter *spectrum) (kept float64) {
 		}
 		return t, min(t[0], t[1], t[2]) > 0
 	}
+	var last [3]float64
 	for range glowRounds {
 		t, ok := rest(a.whiteXYZ, &referenceWhite)
 		if !ok {
 			return 0
 		}
+		if moved := math.Abs(t[0]-last[0]) + math.Abs(t[1]-last[1]) + math.Abs(t[2]-last[2]); moved < 1e-8 {
+			break
+		}
+		last = t
 		var rw spectrum
 		if rw, kept = liftTarget(t, shape); kept == 0 {
 			return 0
@@ -220,8 +225,9 @@ func (f *film) fitGlowXYZ(a aims, shape, scatter *spectrum) (kept float64) {
 func (f *film) fitGlowSpectra(a aims, scatter *spectrum, yieldGiven bool) {
 	f.k, f.s = pinkAbsorption(), *scatter
 	f.fill()
-	at := int(math.Round((f.glow.peak - firstNM) / stepNM))
-	beyond := min(at+8, bands-1) // past the glow, where such toners hardly absorb
+	// Beyond its peak the glow stands alone on the plain level such toners reflect at long waves.
+	at := int(math.Round((f.glow.peak + 20 - firstNM) / stepNM))
+	beyond := min(at+7, bands-1)
 	rest := func(aim, g *spectrum) (r spectrum) {
 		e := f.glowOn(g)
 		for b := range r {

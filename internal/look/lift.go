@@ -192,7 +192,7 @@ func (n *newtonStep) solve() (dz spectrum, dl [3]float64, ok bool) {
 		m[1+i][0] = rest[i][bands-1]
 		copy(m[1+i][1:], corner[i][:])
 	}
-	if !eliminate(&m) {
+	if !eliminate(m[:]) {
 		return dz, dl, false
 	}
 	dz[bands-1] = m[0][4]
@@ -211,11 +211,13 @@ func (n *newtonStep) solve() (dz spectrum, dl [3]float64, ok bool) {
 	return dz, dl, true
 }
 
-// eliminate leaves the solution in the last column; false if the system is singular.
-func eliminate(m *[4][5]float64) bool {
-	for col := range m {
+// eliminate solves a system of n rows of n columns and a right side, each of which rows holds; the solution is left in
+// the column after. ok is false if the system is singular.
+func eliminate[R [4]float64 | [5]float64](m []R) (ok bool) {
+	n := len(m)
+	for col := range n {
 		p := col
-		for row := col + 1; row < len(m); row++ {
+		for row := col + 1; row < n; row++ {
 			if math.Abs(m[row][col]) > math.Abs(m[p][col]) {
 				p = row
 			}
@@ -224,18 +226,18 @@ func eliminate(m *[4][5]float64) bool {
 			return false
 		}
 		m[col], m[p] = m[p], m[col]
-		for row := range m {
+		for row := range n {
 			if row == col {
 				continue
 			}
 			q := m[row][col] / m[col][col]
-			for k := col; k < len(m[row]); k++ {
+			for k := col; k <= n; k++ {
 				m[row][k] -= float64(q * m[col][k])
 			}
 		}
 	}
-	for i := range m {
-		m[i][4] /= m[i][i]
+	for i := range n {
+		m[i][n] /= m[i][i]
 	}
 	return true
 }

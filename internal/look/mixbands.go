@@ -4,7 +4,7 @@ import "laydown/internal/press"
 
 // Twelve working bands stand for the spectrum in pictures: single wavelengths whose weights integrate to XYZ. Halftones
 // are not linear in the reflectances they mix, so real wavelengths are needed where a basis of smooth functions would
-// not do. A reflectance is sampled at them and then moved the least that gives it the XYZ it has at all 36 bands, so that
+// not do. A reflectance is sampled at them and then changed a little, so that it has the XYZ it has at all 36 bands, and
 // solids and overprints keep their colour exactly and only their mixtures are approximate.
 const mixBands = 12
 
@@ -50,55 +50,42 @@ func (s *coarse) xyz() (v [3]float64) {
 
 func (s *coarse) lab() press.Lab { return labFromXYZ(s.xyz()) }
 
-// nudge is W' (W W')^-1: the least change at the working bands, in the sum of squares, that changes XYZ by one unit of
-// each.
-var nudge = func() (g [mixBands][3]float64) {
-	var m [3][6]float64 // W W' beside the unit matrix
-	for i := range 3 {
-		for j := range 3 {
-			for b := range mixBands {
-				m[i][j] += float64(mixWeights[i][b] * mixWeights[j][b])
-			}
-		}
-		m[i][3+i] = 1
-	}
-	for i := range 3 { // symmetric and well conditioned: no pivoting
-		p := m[i][i]
-		for k := range m[i] {
-			m[i][k] /= p
-		}
-		for j := range 3 {
-			if q := m[j][i]; j != i {
-				for k := range m[j] {
-					m[j][k] -= float64(q * m[i][k])
-				}
-			}
-		}
-	}
-	for b := range g {
-		for c := range 3 {
-			for k := range 3 {
-				g[b][c] += float64(mixWeights[k][b] * m[k][3+c])
-			}
-		}
-	}
-	return g
-}()
-
-// sampled is the reflectance at the working bands, with the same colour.
+// sampled is the reflectance at the working bands, with the same colour: each band is changed in proportion to what it
+// reflects, so that dark bands stay where they are.
 func (s *spectrum) sampled() (r coarse) {
 	for b, at := range mixBand {
 		r[b] = s[at]
 	}
-	want, have := s.xyz(), r.xyz()
-	for c := range want {
-		want[c] = float64((want[c] - have[c]) * mixWhite[c] / white[c])
-	}
-	for b := range r {
-		for c := range 3 {
-			r[b] += float64(nudge[b][c] * want[c])
+	want := s.xyz()
+	// One round but for colours at the rim of what surfaces have, where a band would go below 0.
+	for range 8 {
+		have := r.xyz()
+		var m [3][4]float64
+		for i := range 3 {
+			for k := range 3 {
+				for b, v := range r {
+					m[i][k] += float64(mixWeights[i][b] * mixWeights[k][b] * (v + 1e-6))
+				}
+			}
+			m[i][3] = float64((want[i] - have[i]) * mixWhite[i] / white[i])
 		}
-		r[b] = max(r[b], 0)
+		if !eliminate(m[:]) {
+			return r
+		}
+		low := false
+		for b, v := range r {
+			change := 0.0
+			for c := range 3 {
+				change += float64(mixWeights[c][b] * m[c][3])
+			}
+			r[b] += float64(change * (v + 1e-6))
+			if r[b] < 0 {
+				r[b], low = 0, true
+			}
+		}
+		if !low {
+			break
+		}
 	}
 	return r
 }

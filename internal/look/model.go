@@ -135,8 +135,13 @@ func (m *Model) note(stock *press.Stock, kept float64) {
 		m.notes = append(m.notes, fmt.Sprintf("The colour of stock %s is more vivid than a surface can be; it is shown with %.0f %% of its chroma.", stock.Name, 100*kept))
 	}
 	for i, f := range m.films {
-		if f.kept < 1 && !f.characterised {
-			m.notes = append(m.notes, fmt.Sprintf("The colour of %s is more vivid than such a toner can be; it is shown with %.0f %% of its chroma.", m.layers[i].Toner.Name, 100*f.kept))
+		name := m.layers[i].Toner.Name
+		switch {
+		case f.characterised:
+		case f.kept < 1:
+			m.notes = append(m.notes, fmt.Sprintf("The colour of %s is more vivid than such a toner can be; it is shown with %.0f %% of its chroma.", name, 100*f.kept))
+		case f.missed > 1:
+			m.notes = append(m.notes, fmt.Sprintf("No layer on white has the colour of %s; what is shown is %.1f CIEDE2000 off.", name, f.missed))
 		}
 	}
 }

@@ -50,6 +50,7 @@ type layerOf struct {
 	basis    Basis
 	kept     float64 // share of the given chroma a layer can have
 	flopFits bool    // the flop index given is that of the film
+	missed   float64 // CIEDE2000 from the colour given on white to that of the film there
 
 	characterised bool // shown by the characterisation of the process set
 }
@@ -81,7 +82,27 @@ func filmOf(t *press.Toner) *layerOf {
 	default:
 		f.absorbing(t, white, black)
 	}
+	if white != nil || a.OnWhite != nil {
+		aim := lookOf(t)
+		if white != nil {
+			aim = white.lab()
+		}
+		f.missed = Difference(aim, f.onWhite())
+	}
 	return f
+}
+
+// onWhite is the colour of the solid on the reference white, glow included.
+func (f *film) onWhite() press.Lab {
+	ri := f.over(&referenceWhite)
+	r := measured(&ri, f.k0)
+	if f.glow != nil {
+		e := f.glowOn(&referenceWhite)
+		for b := range r {
+			r[b] += e[b]
+		}
+	}
+	return r.lab()
 }
 
 // aimsOf are the reflectances of the solid on white and on black, as measured; black is nil when it is not known, white
