@@ -3,6 +3,8 @@ package look
 import (
 	"math"
 
+	"laydown/internal/colourant"
+
 	"laydown/internal/press"
 )
 
@@ -117,4 +119,14 @@ func (f *film) opaque(rw *spectrum) {
 		f.t[b] = math.Sqrt(t2)
 		f.direct[b] = 0
 	}
+}
+
+// Flop is the flop index of a layer's solid; ok is false for toners that are no metals.
+func (m *Model) Flop(layer int) (index float64, ok bool) {
+	t := m.layers[layer].Toner
+	if t.Kind != colourant.Metallic {
+		return 0, false
+	}
+	alpha, diffuse, _ := lobeOf(t.Appearance.Metal)
+	return FlopIndex(alpha, diffuse), true
 }
