@@ -209,6 +209,8 @@ type Sheet struct {
 	List     *displist.List
 	Target   *separate.Target
 	Findings *finding.Collector // of this page
+
+	art *Artwork
 }
 
 // ReadOptions choose how pages are read.
@@ -221,7 +223,7 @@ type ReadOptions struct {
 // the error is only for a page that does not exist, or the end of ctx.
 func (a *Artwork) Read(ctx context.Context, s *Setup, n int, o ReadOptions) (*Sheet, error) {
 	defer o.Timer.Start("read")()
-	sh := &Sheet{Number: n, Findings: &finding.Collector{}}
+	sh := &Sheet{Number: n, Findings: &finding.Collector{}, art: a}
 	opt := interp.Options{Sink: sh.Findings, AsViewer: o.AsViewer}
 	if s.Job != nil && s.Job.Layers != nil {
 		opt.Layers = map[string]bool{}

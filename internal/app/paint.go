@@ -85,14 +85,7 @@ func (sh *Sheet) stack(ctx context.Context, region geom.Rect, dpi float64, t *in
 		return nil, cannot(nil, "set the page boxes", "page %d is too large to be painted", sh.Number)
 	}
 	if fit < dpi {
-		f := finding.Finding{ID: "looked-at-coarsely", Severity: finding.Note, Class: finding.OverLimit,
-			What: fmt.Sprintf("The page is so large that it was looked at in %.0f dpi instead of %.0f.", fit, dpi),
-			Why:  "Very fine detail may go unseen at this resolution.", Remedy: "Check the fine parts in a file of their own.",
-			Place: finding.Place{Page: sh.Number}}
-		if fit < coarseDPI {
-			f.Severity = finding.Warning
-		}
-		sh.Findings.Add(f)
+		sh.tellCoarse(fit, dpi)
 	}
 	if err := checkSize(region, fit); err != nil {
 		return nil, err
@@ -100,6 +93,31 @@ func (sh *Sheet) stack(ctx context.Context, region geom.Rect, dpi float64, t *in
 	st := &plate.Stack{}
 	err := paint.Render(ctx, sh.paintJob(region, fit, t), st)
 	return st, err
+}
+
+// tellCoarse says that a page is looked at in less than the resolution asked for.
+func (sh *Sheet) tellCoarse(fit, dpi float64) {
+	f := finding.Finding{ID: "looked-at-coarsely", Severity: finding.Note, Class: finding.OverLimit,
+		What: fmt.Sprintf("The page is so large that it was looked at in %.0f dpi instead of %.0f.", fit, dpi),
+		Why:  "Very fine detail may go unseen at this resolution.", Remedy: "Check the fine parts in a file of their own.",
+		Place: finding.Place{Page: sh.Number}}
+	if fit < coarseDPI {
+		f.Severity = finding.Warning
+	}
+	sh.Findings.Add(f)
+}
+
+// picturePixels of one picture at most: A3 at 600 dpi has 70 million.
+const picturePixels = 100_000_000
+
+// pictureDPI lowers a resolution until a picture of the region, which is made band by band, is no larger than useful.
+func (sh *Sheet) pictureDPI(region geom.Rect, dpi float64) float64 {
+	most := math.Sqrt(picturePixels / (region.W() * region.H() / (72 * 72)))
+	if region.Empty() || dpi <= most {
+		return dpi
+	}
+	sh.tellCoarse(math.Floor(most), dpi)
+	return math.Floor(most)
 }
 
 // checkPage makes what the rules look at.

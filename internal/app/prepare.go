@@ -155,7 +155,7 @@ func (p *preparation) page(sh *Sheet, page *check.Page) error {
 		return err
 	}
 	p.index.Pages = append(p.index.Pages, *entry)
-	m, layers, err := p.req.Setup.model(page)
+	m, layers, err := p.req.Setup.model(&laidPage{sh, page}, LookView{})
 	if err != nil {
 		return err
 	}
@@ -179,11 +179,27 @@ func (p *preparation) page(sh *Sheet, page *check.Page) error {
 	}
 	rp := &report.Page{Number: sh.Number, DPI: st.DPI, Look: small,
 		WidthMM: float64(st.Width) * 25.4 / st.DPI, HeightMM: float64(st.Height) * 25.4 / st.DPI, TrimMM: trimBox(page)}
+	if rp.Strip, err = shinyStrip(page, m, layers); err != nil {
+		return err
+	}
+	rp.Sure = p.sure(sh, m, layers)
 	rp.Plates = p.plates(page, m, layers, reduce)
 	rp.Passes, rp.PassNote = p.passes(page, m, layers)
 	p.byPage[sh.Number] = rp
 	p.order = append(p.order, sh.Number)
 	return nil
+}
+
+// sure tells how well the toners are known, with their figures in words.
+func (p *preparation) sure(sh *Sheet, m *look.Model, layers []look.Layer) (out []report.Sure) {
+	stock, err := p.req.Setup.stock()
+	if err != nil {
+		return nil
+	}
+	for _, t := range tonerLooks(stock, side(sh.Number), m, layers) {
+		out = append(out, report.Sure{Toner: t.Toner, Words: t.Words, Expected: t.Expected, Worst: t.Worst, Figures: t.Figures()})
+	}
+	return out
 }
 
 func trimBox(page *check.Page) finding.BoxMM {

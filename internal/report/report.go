@@ -41,10 +41,21 @@ type Page struct {
 	TrimMM   finding.BoxMM // trim inside the region, from its top left
 	DPI      float64
 	Look     image.Image
+	Strip    image.Image // a part held at several angles; nil where nothing shines
+	Sure     []Sure      // how well the toners of the picture are known
 	Findings []finding.Finding
 	Plates   []Plate
 	Passes   []Pass
 	PassNote string // why there are none
+}
+
+// Sure tells how well the look of one toner is known.
+type Sure struct {
+	Toner    string
+	Words    string
+	Expected float64 // mean error of its colour on this stock, CIEDE2000; 0 = nobody knows
+	Worst    float64 // seldom more than this
+	Figures  []string
 }
 
 // Plate is one toner's plate.
