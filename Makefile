@@ -4,7 +4,7 @@ T ?= 30s
 PKG ?= ./internal/artwork/pdf
 OLD ?= HEAD~1
 
-.PHONY: build check test oracles golden fuzz bench benchcmp bench-peers truth
+.PHONY: build check test oracles golden fuzz bench benchcmp bench-peers truth look-book
 
 build:
 	$(GO) build -o laydown ./cmd/laydown
@@ -50,3 +50,7 @@ bench-peers: build
 # The table of plates against independent interpreters: docs/truth.md.
 truth: oracles
 	$(GO) test ./internal/truth -run TestTruth -count=1 -timeout 40m -write
+
+# The picture book of all toners on all stocks: docs/look/.
+look-book: build
+	./laydown press book five-station --out docs/look

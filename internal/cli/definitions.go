@@ -14,6 +14,7 @@ import (
 type pressCmd struct {
 	List   pressListCmd   `cmd:"" help:"List the shipped presses."`
 	Show   pressShowCmd   `cmd:"" help:"Show a press: its sets, toners and limits."`
+	Book   pressBookCmd   `cmd:"" help:"Picture book: every toner, tint and pair of a press on its stocks."`
 	Schema pressSchemaCmd `cmd:"" help:"Write the JSON Schema of press files, for editors."`
 }
 
@@ -32,6 +33,28 @@ func (pressListCmd) Run(e *env) error {
 		for _, s := range p.Sets {
 			fmt.Fprintf(e.out, "%16s set %s: %s\n", "", s.Name, strings.Join(s.Stations, ", "))
 		}
+	}
+	return nil
+}
+
+type pressBookCmd struct {
+	Name  string   `arg:"" help:"A shipped name or a YAML file."`
+	Out   string   `required:"" placeholder:"DIR" help:"Folder for the pages (PNG) and the list of them."`
+	Stock []string `sep:"none" placeholder:"NAME" help:"Stock: a shipped name or a YAML file; may be given several times. Left out: all shipped ones."`
+}
+
+func (c *pressBookCmd) Run(e *env) error {
+	bar, end := e.progress()
+	b, err := app.WriteLookBook(e.ctx, app.LookBookRequest{Press: c.Name, Stocks: c.Stock, Out: c.Out, Progress: bar})
+	end()
+	if err != nil {
+		return err
+	}
+	if e.json {
+		return e.writeJSON(b)
+	}
+	for _, p := range b.Pages {
+		fmt.Fprintf(e.out, "%s: %s\n", p.File, p.Stock)
 	}
 	return nil
 }

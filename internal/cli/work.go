@@ -170,31 +170,3 @@ func printable(s string) string {
 		return r
 	}, strings.ToValidUTF8(s, "·"))
 }
-
-type lookCmd struct {
-	artworkFlags
-	Out  string  `required:"" placeholder:"FILE" help:"Picture to write (PNG, sRGB)."`
-	Page int     `default:"1" help:"Page to show (${default})."`
-	DPI  float64 `default:"150" help:"Resolution (${default})."`
-	Box  string  `enum:"work,crop,media,trim,bleed" default:"work" help:"Page box to show; work is crop and bleed together."`
-}
-
-func (c *lookCmd) Run(e *env) error {
-	s, file, err := c.setup()
-	if err != nil {
-		return err
-	}
-	if err := checkDPI(c.DPI); err != nil {
-		return err
-	}
-	o, err := app.WriteLook(e.ctx, app.LookRequest{File: file, Setup: s, Out: c.Out, Page: c.Page, DPI: c.DPI, Box: app.Box(c.Box), Timer: e.timer})
-	if err != nil {
-		return err
-	}
-	if e.json {
-		return e.writeJSON(o)
-	}
-	fmt.Fprintf(e.out, "%s: page %d on %s, %d × %d pixels, %g dpi\n", o.File, o.Page, o.Stock, o.Width, o.Height, o.DPI)
-	e.remarks(o.Findings)
-	return nil
-}
