@@ -18,6 +18,8 @@ type evaluator struct {
 	numbers []int32      // of those primaries
 	sum     [mixBands]float32
 	cache   []entry
+	slabs   [slabs]slab
+	oldest  int // of them
 }
 
 type entry struct {
@@ -118,6 +120,12 @@ func split(w []float32, numbers []int32, count int, a float32, stride int32) int
 
 // mix leaves the averaged root reflectance in e.sum.
 func (e *evaluator) mix(k key) {
+	if !e.mixSet(k) {
+		e.mixAny(k)
+	}
+}
+
+func (e *evaluator) mixAny(k key) {
 	w, numbers := e.weigh(k)
 	if len(w) == 1 {
 		e.sum = e.m.rowOf(numbers[0]).root
@@ -164,15 +172,16 @@ func (e *evaluator) linearAt(k key) (out [3]float64) {
 }
 
 // linear is the linear sRGB colour last mixed.
-func (e *evaluator) linear() (v [3]float32) {
+func (e *evaluator) linear() [3]float32 {
 	l := &e.m.linear
-	for b, s := range e.sum {
-		r := float32(s * s)
-		v[0] += float32(r * l[0][b])
-		v[1] += float32(r * l[1][b])
-		v[2] += float32(r * l[2][b])
+	var r, g, b float32
+	for i, s := range e.sum {
+		v := float32(s * s)
+		r += float32(v * l[0][i])
+		g += float32(v * l[1][i])
+		b += float32(v * l[2][i])
 	}
-	return v
+	return [3]float32{r, g, b}
 }
 
 // surface is what a place with tints k is to a lamp. What shines is averaged by area, without the gain of tints: a

@@ -65,6 +65,7 @@ type Model struct {
 	linear  [3][mixBands]float32
 	notes   []string
 	groups  []group
+	set     *group // that of the process set, nil = none
 	steps   []step
 	base    base
 	backing spectrum // what the sheet lies on, below the surface

@@ -80,6 +80,7 @@ func (m *Model) characterise(p *Process, stock *press.Stock) {
 		}
 	}
 	m.groups, m.steps = append(groups, g), steps
+	m.set = &m.groups[len(groups)]
 	for i := first; i <= last; i++ {
 		m.films[i].characterised = true
 	}
