@@ -194,6 +194,7 @@ func (s *LitSink) strip(w *litWorker, b *plate.Band, active []plane, c0, c1 int)
 	for row := range b.Rows {
 		y := b.Y0 + row
 		up := (float64(s.header.Height)/2 - float64(y) - 0.5) * millimetres
+		path := lampPath{lamp: lamp, up: up, left: -float64(width) / 2 * millimetres, step: lampStep * millimetres, block: -1}
 		for x := x0; x < x1; x++ {
 			var k key
 			for _, p := range active {
@@ -213,7 +214,7 @@ func (s *LitSink) strip(w *litWorker, b *plate.Band, active []plane, c0, c1 int)
 				sent, number := e.sent, e.number
 				g := lamp.far
 				if lamp.Distance > 0 {
-					g = lamp.at((float64(x)+0.5-float64(width)/2)*millimetres, up)
+					g = path.at(x)
 					sent = lamp.shade(&e.shine, &g)
 					if lamp.glint.on && e.shine.share > 0 {
 						number = newPoisson(lamp.glint.expected(&e.shine, &g, lamp.widening, pixel*pixel))
@@ -256,6 +257,38 @@ func (s *LitSink) strip(w *litWorker, b *plate.Band, active []plane, c0, c1 int)
 			}
 			s.out.span(y/s.Reduce, c0, span)
 		}
+	}
+}
+
+// lampPath gives the geometry of the pixels of a row. It is reckoned at every lampStep-th pixel edge and straight between:
+// over a millimetre or two the lamp hardly moves.
+type lampPath struct {
+	lamp     *lamp
+	up       float64
+	left     float64 // mm of pixel 0
+	step     float64 // mm of a block
+	block    int
+	from, to geometry
+}
+
+const lampStep = 16
+
+func (p *lampPath) at(x int) geometry {
+	if b := x / lampStep; b != p.block {
+		if b == p.block+1 && p.block >= 0 {
+			p.from = p.to
+		} else {
+			p.from = p.lamp.at(p.left+float64(float64(b)*p.step), p.up)
+		}
+		p.to = p.lamp.at(p.left+float64(float64(b+1)*p.step), p.up)
+		p.block = b
+	}
+	t := (float64(x%lampStep) + 0.5) / lampStep
+	between := func(a, b float64) float64 { return a + float64(t*(b-a)) }
+	f, o := &p.from, &p.to
+	return geometry{
+		nl: between(f.nl, o.nl), nv: f.nv, nh: between(f.nh, o.nh), vh: between(f.vh, o.vh),
+		hx: between(f.hx, o.hx), hy: between(f.hy, o.hy), fall: between(f.fall, o.fall),
 	}
 }
 

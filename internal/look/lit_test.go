@@ -235,7 +235,7 @@ func TestLitSinkRefusesWhatDoesNotFit(t *testing.T) {
 func TestLitPictureBytesNeverChangeUnnoticed(t *testing.T) {
 	h, planes := somePlates(7, 200, 100)
 	h.DPI = 300
-	s, err := newLitSink(testModel(t), LampLight(40), &imageCanvas{}, 2)
+	s, err := newLitSink(plainSource{}, LampLight(40), &imageCanvas{}, 2)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -190,3 +190,21 @@ func TestLightRefusesWhatNoLampHas(t *testing.T) {
 		}
 	}
 }
+
+func TestPathOfTheLampIsNearlyExact(t *testing.T) {
+	light := LampLight(100) // nearer than anybody's
+	lamp, err := newLamp(light.Tilted(20))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const pixel = 25.4 / 150
+	p := lampPath{lamp: lamp, up: 31, left: -50, step: lampStep * pixel, block: -1}
+	for x := range 600 {
+		got, want := p.at(x), lamp.at(-50+(float64(x)+.5)*pixel, 31)
+		for i, c := range [][2]float64{{got.nl, want.nl}, {got.nh, want.nh}, {got.vh, want.vh}, {got.hx, want.hx}, {got.hy, want.hy}, {got.fall, want.fall}} {
+			if d := c[0] - c[1]; d < -1e-4 || d > 1e-4 { // the square of a block over the distance, by eight
+				t.Fatalf("pixel %d value %d: %g, want %g", x, i, c[0], c[1])
+			}
+		}
+	}
+}
