@@ -54,3 +54,41 @@ func BenchmarkDistances(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkThin(b *testing.B) {
+	for _, dpi := range []float64{300, 600} {
+		p := page(dpi)
+		photo := newTones(3, 40, 1).plane(p.W, p.H, dpi)
+		b.Run(fmt.Sprintf("text-%vdpi", dpi), func(b *testing.B) {
+			b.SetBytes(int64(len(p.Pix)))
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Thin(p, 0.2, Options{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		b.Run(fmt.Sprintf("photo-%vdpi", dpi), func(b *testing.B) {
+			b.SetBytes(int64(len(p.Pix)))
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Thin(photo, 0.2, Options{Threshold: 110}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+func BenchmarkSpecks(b *testing.B) {
+	p := newTones(3, 40, 1).plane(2480, 3508, 300)
+	b.SetBytes(int64(len(p.Pix)))
+	for b.Loop() {
+		if _, err := Specks(p, 0.1, Options{Threshold: 110}); err != nil {
+			b.Fatal(err)
+		}
+		if _, err := FillHoles(p, 0.1, Options{Threshold: 110}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -213,7 +213,7 @@ func (f *fitter) least(pts []geom.Point, first, last geom.Point) (a, b geom.Poin
 	for i, q := range pts {
 		u := f.u[i]
 		v := 1 - u
-		b1, b2 := 3*float64(u*v*v), 3*float64(u*u*v)
+		b1, b2 := float64(3*float64(u*v*v)), float64(3*float64(u*u*v))
 		near, far := float64(v*v*v)+b1, b2+float64(u*u*u)
 		// What the ends do not explain.
 		r := geom.Point{X: q.X - float64(p0.X*near) - float64(p3.X*far), Y: q.Y - float64(p0.Y*near) - float64(p3.Y*far)}
@@ -239,7 +239,7 @@ func (f *fitter) least(pts []geom.Point, first, last geom.Point) (a, b geom.Poin
 
 func cubicAt(p0, a, b, p3 geom.Point, u float64) geom.Point {
 	v := 1 - u
-	w0, w1, w2, w3 := float64(v*v*v), 3*float64(v*v*u), 3*float64(v*u*u), float64(u*u*u)
+	w0, w1, w2, w3 := float64(v*v*v), float64(3*float64(v*v*u)), float64(3*float64(v*u*u)), float64(u*u*u)
 	return geom.Point{
 		X: float64(w0*p0.X) + float64(w1*a.X) + float64(w2*b.X) + float64(w3*p3.X),
 		Y: float64(w0*p0.Y) + float64(w1*a.Y) + float64(w2*b.Y) + float64(w3*p3.Y),
