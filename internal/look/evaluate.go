@@ -31,7 +31,7 @@ type entry struct {
 }
 
 const (
-	cacheBits = 14
+	cacheBits = 12 // what photographs need anew fits the second cache of a core beside the primaries
 	cacheSize = 1 << cacheBits
 )
 
@@ -111,9 +111,12 @@ func (e *evaluator) weigh(k key) (w []float32, numbers []int32) {
 // split parts each of count primaries in two: without and with what share a of the area has.
 func split(w []float32, numbers []int32, count int, a float32, stride int32) int {
 	free := 1 - a
-	for j := range count {
-		w[count+j], numbers[count+j] = w[j]*a, numbers[j]+stride
-		w[j] *= free
+	low, high := w[:count], w[count:2*count]
+	from, to := numbers[:len(low)], numbers[count:2*count]
+	high, to = high[:len(low)], to[:len(low)]
+	for j, v := range low {
+		high[j], to[j] = v*a, from[j]+stride
+		low[j] = v * free
 	}
 	return 2 * count
 }
@@ -175,7 +178,7 @@ func (e *evaluator) linearAt(k key) (out [3]float64) {
 func (e *evaluator) linear() [3]float32 {
 	l := &e.m.linear
 	var r, g, b float32
-	for i, s := range e.sum {
+	for i, s := range &e.sum {
 		v := float32(s * s)
 		r += float32(v * l[0][i])
 		g += float32(v * l[1][i])

@@ -71,6 +71,9 @@ type Model struct {
 	backing spectrum // what the sheet lies on, below the surface
 	usual   spectrum // the backing the stock's colour is given for
 	through bool
+	of      *press.Stock
+	side    press.Side
+	beneath *film // the sheet, when this is the print behind it: rows then hold levels, see behind.go
 	stacks  stacks
 }
 
@@ -90,7 +93,7 @@ func NewModelFor(c Conditions) (*Model, error) {
 		return nil, fmt.Errorf("stock %s is no film: its print cannot be seen through it", c.Stock.Name)
 	}
 	encodedOnce.Do(makeEncoded)
-	m := &Model{layers: slices.Clone(c.Layers), stock: c.Stock.Colour(c.Side), through: c.Through}
+	m := &Model{layers: slices.Clone(c.Layers), stock: c.Stock.Colour(c.Side), through: c.Through, of: c.Stock, side: c.Side}
 	for i, l := range c.Layers {
 		if l.Toner == nil || l.Plate < 0 {
 			return nil, fmt.Errorf("layer %d has no toner or no plate", i)
@@ -108,7 +111,7 @@ func NewModelFor(c Conditions) (*Model, error) {
 		// Black does not thin: thinned, it would be lighter over a colour than alone.
 		m.steps = append(m.steps, step{in, []*film{nil, &f.film}, layered(f.kind) && l.Toner.Name != colourant.Black})
 	}
-	for c := range m.linear {
+	for c := range linearWeights {
 		for b := range mixBands {
 			m.linear[c][b] = float32(linearWeights[c][b])
 		}

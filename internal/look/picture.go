@@ -17,6 +17,8 @@ type PictureSink struct {
 	// Reduce makes the picture smaller by this whole factor; each of its pixels is the average
 	// light of Reduce x Reduce pixels. Set it before Begin; 0 and 1 keep the size.
 	Reduce int
+	// Behind is what shows through thin stock from the other side; nil: white. Set it before Begin.
+	Behind *Behind
 
 	model   *Model
 	workers []*evaluator
@@ -25,6 +27,7 @@ type PictureSink struct {
 	rows    int // taken so far
 	sums    []uint64
 	gamut   []GamutCount // by worker
+	over    []*between   // by worker, with something behind the sheet
 }
 
 // NewPictureSink makes pictures of plates with model m on so many goroutines.
@@ -56,6 +59,25 @@ func (s *PictureSink) Begin(h plate.Header) error {
 	if s.Reduce > 1 {
 		s.sums = make([]uint64, 3*w)
 	}
+	return s.beginOver(h)
+}
+
+// beginOver prepares for what shows through.
+func (s *PictureSink) beginOver(h plate.Header) error {
+	s.over = nil
+	if s.Behind == nil {
+		return nil
+	}
+	if s.Behind.width != h.Width || s.Behind.height != h.Height {
+		return fmt.Errorf("the other side has %d x %d pixels, this one %d x %d", s.Behind.width, s.Behind.height, h.Width, h.Height)
+	}
+	bright, dark, err := s.model.grounds()
+	if err != nil {
+		return err
+	}
+	for range s.workers {
+		s.over = append(s.over, newBetween(bright, dark))
+	}
 	return nil
 }
 
@@ -82,7 +104,13 @@ func (s *PictureSink) Band(b *plate.Band) error {
 	var wg sync.WaitGroup
 	for i := range n {
 		c0, c1 := cols*i/n, cols*(i+1)/n
-		wg.Go(func() { s.strip(i, b, active, c0, c1) })
+		wg.Go(func() {
+			if s.over != nil {
+				s.stripOver(i, b, active, c0, c1)
+				return
+			}
+			s.strip(i, b, active, c0, c1)
+		})
 	}
 	wg.Wait()
 	return nil

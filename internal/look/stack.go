@@ -88,8 +88,13 @@ func (m *Model) rowOf(combination int32) *row {
 	if r := m.stacks.rows[combination].Load(); r != nil {
 		return r
 	}
-	p := m.primary(combination)
-	r := p.row()
+	var r *row
+	if m.beneath != nil {
+		r = m.levelRow(combination)
+	} else {
+		p := m.primary(combination)
+		r = p.row()
+	}
 	m.stacks.rows[combination].Store(r)
 	return r
 }
