@@ -188,8 +188,8 @@ func (p *Behind) at(x, y int) *[mixBands]uint8 {
 	return &p.levels[y/p.cell*p.cols+(p.width-1-x)/p.cell]
 }
 
-// levelRow is a combination on the other side as seen from inside the sheet: how far up from black to white it brings
-// the sheet's reflectance.
+// levelRow is a combination on the other side as seen through the bare sheet: how far up from black to white it brings
+// the reflectance measured.
 func (m *Model) levelRow(combination int32) *row {
 	var room [limits.MaxLookToners]*film
 	films := m.laid(combination, room[:0])
@@ -200,8 +200,9 @@ func (m *Model) levelRow(combination int32) *row {
 	sheet, r := m.beneath, &row{}
 	for b, at := range mixBand {
 		r0, t := sheet.r0[at], sheet.t[at]
-		up := over(r0, t, ri[at]) - r0
-		r.root[b] = float32(up / (over(r0, t, referenceWhite[at]) - r0))
+		black := measuredFromInternal(r0, sheet.k0)
+		up := measuredFromInternal(over(r0, t, ri[at]), sheet.k0) - black
+		r.root[b] = float32(up / (measuredFromInternal(over(r0, t, referenceWhite[at]), sheet.k0) - black))
 	}
 	return r
 }

@@ -1,5 +1,5 @@
 // Package look tells how plates look once printed: plates, toners in laydown order and a stock
-// become reflectances in twelve wavelength bands, those become CIELAB and a picture.
+// become reflectances, those become CIELAB and a picture.
 //
 // # The model
 //
@@ -11,7 +11,16 @@
 // Nielsen, n = 2), because light wanders sideways in the stock. Colours given as Lab are lifted to
 // the smoothest reflectance that has them (Burns, least hyperbolic tangent slope squared).
 // So a white laid over a gold hides it, a gold over a white shows, and the order in which the press
-// lays toners decides, not the order of the artwork.
+// lays toners decides, not the order of the artwork. All this is reckoned at 36 bands and sampled at
+// twelve of them for mixing (mixbands.go): solids and overprints keep their colour exactly, mixtures within 0.1 CIEDE2000.
+//
+// A layer is made of the best that is known: spectra or colours on white and on black, a colour and an opacity, a colour
+// on white, or the kind of toner (toner.go); Model.Knowledge tells which, and how sure the picture is. A metal is opaque,
+// part of its colour the lobe of its flakes as its flop index tells, weakened by what lies above (metal.go). A clear takes
+// front reflection away by its smoother surface (gloss.go). A fluorescent glows besides reflecting (fluorescent.go): colours
+// given for it mean both together. Process toners may be one step that knows all overprints, from a
+// characterisation (process.go, processmodel.go). Thin stock and film are layers themselves: what lies behind shows, the print of
+// the other side mirrored and softened (sides.go, behind.go).
 //
 // # Pictures
 //

@@ -19,11 +19,12 @@ const (
 	SpectrumOnWhite
 	SpectrumAndOpacity
 	SpectraOnBoth
+	Characterised
 )
 
 func (b Basis) String() string {
 	return [...]string{"kind only", "colour on white", "colour on white and opacity", "colour on white and on black",
-		"spectrum on white", "spectrum on white and opacity", "spectra on white and on black"}[b]
+		"spectrum on white", "spectrum on white and opacity", "spectra on white and on black", "characterisation of the process set"}[b]
 }
 
 // MarshalText writes the basis in words.
@@ -59,11 +60,14 @@ type Knowledge struct {
 // Errors in CIEDE2000, mean and 95th percentile, over 84 paints measured over white and over black (Geldof and others,
 // Heritage Science 6:17, 2018) and carried to seven other grounds, against the same layers from full spectra. With
 // spectra what remains is the measurement: Lab scattered by 0.4 each. From white alone the scatter is assumed: half and
-// double of it move process colours by so much over a light, a middle and a dark stock.
+// double of it move process colours by so much over a light, a middle and a dark stock. A characterisation, carried
+// from one light stock to another, missed the prints of the same kind of set there by the first figures (TR003 to TR005)
+// and by the second (TR006 to TR005), part of it another press aim; its own patches it misses by half the first.
 var (
 	errorOfSpectra = [2]float64{0.6, 1.8}
 	errorOfBoth    = [2]float64{0.55, 1.55}
 	errorOfOpacity = [2]float64{1.16, 4.58}
+	errorOfSet     = [3][2]float64{{0.7, 1.4}, {1.3, 3.3}, {3, 5}}
 	errorOfWhite   = [3][2]float64{{0.1, 0.2}, {0.6, 1.1}, {3, 5}}
 )
 
@@ -76,6 +80,15 @@ func (f *layerOf) knowledge(t *press.Toner, stock press.Lab) Knowledge {
 		shade, where = 2, "a dark stock"
 	case stock[0] < 85:
 		shade, where = 1, "a stock of middle lightness"
+	}
+	if f.characterised {
+		k.Basis = Characterised
+		set(errorOfSet[shade])
+		k.Words = "Shown by the characterisation of the process set, overprints included."
+		if shade > 0 {
+			k.Words += fmt.Sprintf(" It holds for white stock; what its toners scatter, which matters on %s, is a guess.", where)
+		}
+		return k
 	}
 	switch f.basis {
 	case SpectraOnBoth:
