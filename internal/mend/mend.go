@@ -84,11 +84,17 @@ var All = []*Remedy{
 	renameColourant,
 	mergeColourants,
 	oneDefinition,
+	toToner,
+	toProcess,
+	clipTints,
+	lightenPile,
 	overprintOn,
 	multiplyOn,
 	spareUnderlay,
 	laydownOverprint,
 	knockOut,
+	dropHiddenLayers,
+	setBoxes,
 }
 
 // Find finds a remedy by its ID.

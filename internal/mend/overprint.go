@@ -236,7 +236,7 @@ func solidColour(it *displist.Item) bool {
 var knockOut = &Remedy{
 	ID:      "knock-out",
 	Title:   "Let the objects of a toner knock out another that lies under them.",
-	Answers: []finding.ID{"covered-by-later-toner", "drawn-against-laydown"},
+	Answers: []finding.ID{"covered-by-later-toner", "toners-never-on-each-other"},
 	Options: []Option{{"toner", "of the objects above; process for all process colours", true}, {"over", "the toner they knock out", true}},
 	Offer: func(f *finding.Finding, _ *Input) []Options {
 		n := len(f.Place.Colourants)
@@ -294,7 +294,7 @@ func meets(boxes []geom.Rect, b geom.Rect) bool {
 var laydownOverprint = &Remedy{
 	ID:      "laydown-overprint",
 	Title:   "Set the objects of a toner that is drawn above but laid down below to overprint, instead of moving them.",
-	Answers: []finding.ID{"drawn-against-laydown", "erased-by-lower-toner"},
+	Answers: []finding.ID{"drawn-order-differs-from-laydown"},
 	Options: []Option{{"toner", "the toner laid down first but drawn last", true}},
 	Offer:   tonerOffer,
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
@@ -321,7 +321,7 @@ var laydownOverprint = &Remedy{
 var spareUnderlay = &Remedy{
 	ID:      "spare-underlay",
 	Title:   "Let the objects drawn above an underlay not knock it out. What else they knock out they go on knocking out.",
-	Answers: []finding.ID{"process-on-dark-stock", "underlay-knocked-out"},
+	Answers: []finding.ID{"process-on-dark-stock", "special-knocked-out-by-later-object"},
 	Safe:    true,
 	Options: []Option{{"toner", "the toner of the underlay", true}, {"under", "what lies on it: process, or names with | between (process)", false}},
 	Offer: func(f *finding.Finding, in *Input) (out []Options) {

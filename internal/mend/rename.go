@@ -34,7 +34,7 @@ var renameColourant = &Remedy{
 var mergeColourants = &Remedy{
 	ID:      "merge-colourants",
 	Title:   "Let several colourants be one, with the definition of the one they become.",
-	Answers: []finding.ID{"colourant-unknown", "same-look-two-names"},
+	Answers: []finding.ID{"colourant-unknown", "one-look-two-names"},
 	Options: []Option{{"from", "the names in the artwork, | between", true}, {"to", "the name they get", true}},
 	Offer: func(f *finding.Finding, in *Input) (out []Options) {
 		if in.Press == nil || len(f.Place.Colourants) == 0 {

@@ -1,0 +1,123 @@
+package mend
+
+import (
+	"context"
+	"fmt"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+)
+
+var toProcess = &Remedy{
+	ID:      "to-process",
+	Title:   "Paint the objects of a colourant in its stand-in colour.",
+	Answers: []finding.ID{"colourant-unknown", "registration-colour-inside-trim", "mixture-names-missing-toner"},
+	Options: append([]Option{{"toner", "the colourant that is given up", true}}, selectOptions...),
+	Offer:   tonerOffer,
+	Apply: func(ctx context.Context, e *Edit, o Options) error {
+		s, err := e.selection(o)
+		if err != nil {
+			return err
+		}
+		return e.Each(ctx, func(p *Page) error {
+			for i := range p.List.Items {
+				if namesAny(&p.List.Items[i], o["toner"]) && s.has(p, i) {
+					if err := e.standIn(p, i); err != nil {
+						return err
+					}
+				}
+			}
+			return nil
+		})
+	},
+}
+
+// standIn paints an item in the alternate colour of its space.
+func (e *Edit) standIn(p *Page, i int) error {
+	it := &p.List.Items[i]
+	left := func(why string) error {
+		e.Note("Page %d: an object was left as it is: %s.", p.List.Page.Number, why)
+		return nil
+	}
+	if it.Kind == displist.Image && !it.Image.Stencil {
+		im := it.Image.Image
+		st, ok := e.Doc.Stream(im.Ref)
+		alt, tint := alternateOf(im.Space)
+		space := deviceName(alt)
+		if !ok || im.Components() != 1 || im.Bits > 8 || space == nil || tint == nil {
+			return left("an image of several colourants cannot be converted without touching its data")
+		}
+		top := 1<<im.Bits - 1
+		var table []byte
+		out := make([]float64, alt.Components())
+		for s := range top + 1 {
+			tint.Eval(out, []float64{im.Decode[0] + float64(float64(float64(s)/float64(top))*(im.Decode[1]-im.Decode[0]))})
+			for _, v := range out {
+				table = append(table, byte(float64(clamp01(v)*255)+.5))
+			}
+		}
+		d := copyOf(st.Dict)
+		for _, k := range []pdf.Name{"Decode", "Alternates", "Length"} {
+			delete(d, k)
+		}
+		d["ColorSpace"] = pdf.Array{pdf.Name("Indexed"), space, pdf.Integer(top), pdf.String(table)}
+		key := fmt.Sprintf("stand-in %d", im.Ref.Num)
+		ref, ok := e.copies[key]
+		if !ok {
+			ref = e.up.Add(st.WithDict(d))
+			e.copies[key] = ref
+		}
+		var o pdf.Object = ref
+		return e.try(p, i, Change{XObject: &o})
+	}
+	if !flat(it) {
+		return left("it is a blend or a pattern; convert it where it was drawn")
+	}
+	k := inksOf(it)[0]
+	alt, tint := alternateOf(k.space)
+	space := deviceName(alt)
+	if tint == nil {
+		return left("its colour has no stand-in")
+	}
+	if space == nil {
+		if sep, ok := k.space.(*colour.Separation); ok {
+			for _, d := range e.definitions().spaces {
+				if d.name == sep.Name {
+					space = d.array[2]
+					break
+				}
+			}
+		}
+		if space == nil {
+			return left("its stand-in colour is of a kind that cannot be written here")
+		}
+	}
+	out := make([]float64, alt.Components())
+	tint.Eval(out, k.comps)
+	return e.try(p, i, Change{Fill: &Colour{space, out}})
+}
+
+func alternateOf(s colour.Space) (colour.Space, colour.Function) {
+	switch s := s.(type) {
+	case *colour.Separation:
+		return s.Alternate, s.Tint
+	case *colour.DeviceN:
+		return s.Alternate, s.Tint
+	}
+	return nil, nil
+}
+
+// deviceName is the name of a device space; nil for others.
+func deviceName(s colour.Space) pdf.Object {
+	switch s.(type) {
+	case *colour.DeviceGray:
+		return pdf.Name("DeviceGray")
+	case *colour.DeviceRGB:
+		return pdf.Name("DeviceRGB")
+	case *colour.DeviceCMYK:
+		return pdf.Name("DeviceCMYK")
+	}
+	return nil
+}
