@@ -55,7 +55,7 @@ var allowed = map[string][]string{
 
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check"},
-	"demo":   {"artwork/pdf", "press"},
+	"demo":   {"artwork/pdf", "artwork/font", "press"},
 
 	"app": {"*"},
 	"cli": {"app", "press", "plates/plate", "mend"},

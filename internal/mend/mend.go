@@ -95,6 +95,7 @@ var All = []*Remedy{
 	knockOut,
 	dropHiddenLayers,
 	setBoxes,
+	embedNeeded,
 }
 
 // Find finds a remedy by its ID.

@@ -36,6 +36,7 @@ type Font struct {
 
 	simple    *[256]Glyph // by code; nil in a composite font
 	composite *composite
+	standIn   *StandIn // what draws a simple font without a program
 
 	prog     program // nil for Type 3
 	draw     func(id int) (p *geom.Path, work int, err error)

@@ -317,6 +317,15 @@ func (b *builder) substituteSimple() {
 		table[c], marks[c] = g, m
 	}
 	b.font.simple = &table
+	if sign == nil {
+		b.font.standIn = standInOf(family, style)
+		for c := range marks {
+			b.font.standIn.Glyphs[c] = -1
+			if marks[c].from == t {
+				b.font.standIn.Glyphs[c] = marks[c].gid
+			}
+		}
+	}
 	b.font.draw = func(id int) (*geom.Path, int, error) {
 		switch {
 		case id > 255:

@@ -23,12 +23,16 @@ import (
 // are those of the standard 14 fonts of 9.6.2.2, which is why this family was chosen.
 var substitutes [3][4]func() *trueType
 
+// substituteFiles are their programs, in the same order.
+var substituteFiles [3][4][]byte
+
 func init() {
 	data := [3][4][]byte{
 		{liberationsansregular.TTF, liberationsansbold.TTF, liberationsansitalic.TTF, liberationsansbolditalic.TTF},
 		{liberationserifregular.TTF, liberationserifbold.TTF, liberationserifitalic.TTF, liberationserifbolditalic.TTF},
 		{liberationmonoregular.TTF, liberationmonobold.TTF, liberationmonoitalic.TTF, liberationmonobolditalic.TTF},
 	}
+	substituteFiles = data
 	for i := range data {
 		for j := range data[i] {
 			substitutes[i][j] = sync.OnceValue(func() *trueType {
@@ -51,6 +55,14 @@ const (
 	flagItalic      = 1 << 6
 	flagForceBold   = 1 << 18
 )
+
+// standInOf describes a substitute.
+func standInOf(family, style int) *StandIn {
+	names := [3]string{"LiberationSans", "LiberationSerif", "LiberationMono"}
+	styles := [4]string{"", "-Bold", "-Italic", "-BoldItalic"}
+	return &StandIn{Name: names[family] + styles[style], TTF: substituteFiles[family][style], Bold: style&1 != 0, Italic: style&2 != 0,
+		Serif: family == 1, Fixed: family == 2}
+}
 
 func substituteFor(name string, flags int) *trueType {
 	family, style := styleOf(name, flags)

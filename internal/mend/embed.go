@@ -1,0 +1,196 @@
+package mend
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/font"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+)
+
+var embedNeeded = &Remedy{
+	ID:      "embed-needed",
+	Title:   "Put the letters that stand in for a font that is not in the file into it, so that every machine prints the same.",
+	Answers: []finding.ID{"font-not-embedded"},
+	Options: []Option{{"font", "only the font of this name", false}},
+	Offer: func(*finding.Finding, *Input) []Options {
+		return []Options{{}}
+	},
+	Apply: func(ctx context.Context, e *Edit, o Options) error {
+		m := &embedder{e: e, want: o["font"], reader: font.NewReader(e.Doc, finding.Discard), programs: map[string]pdf.Ref{}, done: map[string]bool{}}
+		e.rewrite(func(o pdf.Object) pdf.Object {
+			if d, ok := o.(pdf.Dict); ok {
+				return m.font(d)
+			}
+			return nil
+		})
+		if m.err != nil || len(m.done) == 0 {
+			return m.err
+		}
+		return e.Each(ctx, func(p *Page) error {
+			for i := range p.List.Items {
+				it := &p.List.Items[i]
+				if it.Text != nil && m.done[it.Text.Font] && !it.Text.Embedded || it.Paint.Tiling != nil && showsFont(it.Paint.Tiling.Items, m.done) {
+					box := p.box(i)
+					// A letter may have been stretched to the width the file gives.
+					box = box.Grow(box.H())
+					e.allowed = append(e.allowed, Allowance{Page: p.List.Page.Number, Where: &box})
+				}
+			}
+			return nil
+		})
+	},
+}
+
+func showsFont(items []displist.Item, which map[string]bool) bool {
+	return slices.ContainsFunc(items, func(it displist.Item) bool { return it.Text != nil && which[it.Text.Font] })
+}
+
+type embedder struct {
+	e        *Edit
+	want     string
+	reader   *font.Reader
+	programs map[string]pdf.Ref // by what they hold
+	done     map[string]bool
+	err      error
+}
+
+// font is the dictionary of a simple font with a program; nil when it has one or is of another kind.
+func (m *embedder) font(d pdf.Dict) pdf.Object {
+	doc := m.e.Doc
+	if kind, _ := doc.Name(d["Type"]); kind != "Font" {
+		return nil
+	}
+	switch sub, _ := doc.Name(d["Subtype"]); sub {
+	case "Type1", "MMType1", "TrueType":
+	case "Type0":
+		if f := m.reader.Font(d, finding.Place{}); !f.Embedded {
+			m.e.Note("The font %s is a composite one and has to be embedded where the file was made.", f.Name)
+		}
+		return nil
+	default:
+		return nil
+	}
+	f := m.reader.Font(d, finding.Place{})
+	if f.Embedded || m.want != "" && m.want != f.Name {
+		return nil
+	}
+	s := f.StandIn()
+	if s == nil {
+		m.e.Note("The font %s is one of signs and has to be embedded where the file was made.", f.Name)
+		return nil
+	}
+	out, err := m.embedded(f, s)
+	if err != nil {
+		m.err = err
+		return nil
+	}
+	for _, k := range []pdf.Name{"Name", "ToUnicode"} {
+		if d[k] != nil {
+			out[k] = d[k]
+		}
+	}
+	m.done[f.Name] = true
+	return out
+}
+
+// embedded makes a TrueType font of the stand-in (9.6.3), with the widths the file gave.
+func (m *embedder) embedded(f *font.Font, s *font.StandIn) (pdf.Dict, error) {
+	keep := map[int]bool{0: true}
+	widths, diffs := pdf.Array{}, pdf.Array{}
+	last := -2
+	for c := range 256 {
+		g := f.Glyphs(nil, pdf.String([]byte{byte(c)}))[0]
+		if c >= 32 {
+			widths = append(widths, width(g.Advance))
+		}
+		if s.Glyphs[c] < 0 || g.Name == "" || c < 32 {
+			continue
+		}
+		keep[s.Glyphs[c]] = true
+		if c != last+1 {
+			diffs = append(diffs, pdf.Integer(c))
+		}
+		last = c
+		diffs = append(diffs, pdf.Name(g.Name))
+	}
+	program, err := m.program(s, keep)
+	if err != nil {
+		return nil, err
+	}
+	metrics, err := font.MetricsOf(s.TTF)
+	if err != nil {
+		return nil, err
+	}
+	name := pdf.Name(fmt.Sprintf("%s+%s", tagOf(keep), s.Name))
+	box := pdf.Array{}
+	for _, v := range metrics.Box {
+		box = append(box, pdf.Integer(v))
+	}
+	const nonsymbolic, fixed, serif, italic = 32, 1, 2, 64 // Table 121
+	flags, angle, stem := nonsymbolic, 0, 84
+	for _, x := range []struct {
+		is   bool
+		flag int
+	}{{s.Fixed, fixed}, {s.Serif, serif}, {s.Italic, italic}} {
+		if x.is {
+			flags |= x.flag
+		}
+	}
+	if s.Italic {
+		angle = -12
+	}
+	if s.Bold {
+		stem = 140
+	}
+	descriptor := m.e.up.Add(pdf.Dict{"Type": pdf.Name("FontDescriptor"), "FontName": name, "Flags": pdf.Integer(flags), "FontBBox": box,
+		"ItalicAngle": pdf.Integer(angle), "Ascent": pdf.Integer(metrics.Ascent), "Descent": pdf.Integer(metrics.Descent),
+		"CapHeight": pdf.Integer(metrics.CapHeight), "StemV": pdf.Integer(stem), "FontFile2": program})
+	return pdf.Dict{"Type": pdf.Name("Font"), "Subtype": pdf.Name("TrueType"), "BaseFont": name, "FirstChar": pdf.Integer(32), "LastChar": pdf.Integer(255),
+		"Widths": widths, "FontDescriptor": descriptor,
+		"Encoding": pdf.Dict{"Type": pdf.Name("Encoding"), "BaseEncoding": pdf.Name("WinAnsiEncoding"), "Differences": diffs}}, nil
+}
+
+func width(advance float64) pdf.Object {
+	w := math.Round(advance*1e6) / 1e3
+	if w == math.Trunc(w) {
+		return pdf.Integer(w)
+	}
+	return pdf.Real(w)
+}
+
+func (m *embedder) program(s *font.StandIn, keep map[int]bool) (pdf.Ref, error) {
+	key := s.Name + tagOf(keep)
+	if r, ok := m.programs[key]; ok {
+		return r, nil
+	}
+	b, err := font.Subset(s.TTF, keep)
+	if err != nil {
+		return pdf.Ref{}, err
+	}
+	m.programs[key] = m.e.up.AddStream(pdf.Dict{"Length1": pdf.Integer(len(b))}, b, true)
+	return m.programs[key], nil
+}
+
+// tagOf is the tag of six letters that marks a subset (9.9.2), the same for the same glyphs.
+func tagOf(keep map[int]bool) string {
+	glyphs := make([]int, 0, len(keep))
+	for g := range keep {
+		glyphs = append(glyphs, g)
+	}
+	slices.Sort(glyphs)
+	h := uint32(2166136261)
+	for _, g := range glyphs {
+		h = (h ^ uint32(g)) * 16777619
+	}
+	var b [6]byte
+	for i := range b {
+		b[i] = 'A' + byte(h%26)
+		h /= 26
+	}
+	return string(b[:])
+}
