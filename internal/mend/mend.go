@@ -93,9 +93,13 @@ var All = []*Remedy{
 	spareUnderlay,
 	laydownOverprint,
 	knockOut,
+	thickenLines,
 	dropHiddenLayers,
 	setBoxes,
 	embedNeeded,
+	addBleed,
+	makeUnderlay,
+	makeClear,
 }
 
 // Find finds a remedy by its ID.

@@ -296,7 +296,6 @@ var laydownOverprint = &Remedy{
 	Title:   "Set the objects of a toner that is drawn above but laid down below to overprint, instead of moving them.",
 	Answers: []finding.ID{"drawn-order-differs-from-laydown"},
 	Options: []Option{{"toner", "the toner laid down first but drawn last", true}},
-	Offer:   tonerOffer,
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
 		return e.Each(ctx, func(p *Page) error {
 			var below []geom.Rect
