@@ -184,7 +184,7 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 		return false, cannot(err, "", "%s cannot be applied: %v", u.Remedy.ID, err)
 	}
 	step.Notes = e.Notes()
-	if !up.Changed() {
+	if !e.Changed() {
 		if asked {
 			m.out.Steps = append(m.out.Steps, step)
 		}

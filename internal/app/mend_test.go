@@ -65,8 +65,8 @@ func twoSet(t *testing.T) *Setup {
 }
 
 // randomResources are toners, a wrong name, one that is not on the press and a second look.
-func randomResources(image, inner int) string {
-	return "/ColorSpace << /W " + pdfbuild.Spot("White", .25, 0, 0, .1) + " /w " + pdfbuild.Spot("white", .3, 0, 0, .1) +
+func randomResources(image, inner, hidden int) string {
+	return fmt.Sprintf("/Properties << /H %d 0 R >> ", hidden) + "/ColorSpace << /W " + pdfbuild.Spot("White", .25, 0, 0, .1) + " /w " + pdfbuild.Spot("white", .3, 0, 0, .1) +
 		" /S " + pdfbuild.Spot("Silver", 0, 0, 0, .45) + " /S2 " + pdfbuild.Spot("Silver", .3, .1, .1, .3) +
 		" /C " + pdfbuild.Spot("Clear", 0, .2, 0, 0) + " /M " + pdfbuild.Spot("Moon#20Dust", 0, .1, .4, .3) +
 		" /G " + pdfbuild.Spot("Gold", .2, .35, .8, .15) +
@@ -101,9 +101,11 @@ func randomContent(t *rapid.T, label string, forms bool) string {
 			b.WriteString("/" + rapid.SampledFrom([]string{"On", "Off", "St"}).Draw(t, "state") + " gs\n")
 		}
 		x, y, w, h := num.Draw(t, "x"), num.Draw(t, "y"), num.Draw(t, "w")+5, num.Draw(t, "h")+5
-		switch rapid.SampledFrom([]string{"f", "S", "B", "clip", "text", "image", "form", "q", "Q", "two"}).Draw(t, "what") {
+		switch rapid.SampledFrom([]string{"f", "S", "B", "hidden", "clip", "text", "image", "form", "q", "Q", "two"}).Draw(t, "what") {
 		case "f":
 			fmt.Fprintf(&b, "%d %d %d %d re f\n", x, y, w, h)
+		case "hidden":
+			fmt.Fprintf(&b, "/OC /H BDC %s %d %d %d %d re B BT /F 9 Tf 3 3 Td (hid) Tj ET EMC\n", colour(), x, y, w, h)
 		case "S":
 			fmt.Fprintf(&b, "3 w %d %d m %d %d l S\n", x, y, x+w, y+h)
 		case "B":
@@ -137,8 +139,9 @@ func randomContent(t *rapid.T, label string, forms bool) string {
 func randomFile(t *rapid.T) []byte {
 	f := pdfbuild.New()
 	im := f.Stream("/Type /XObject /Subtype /Image /Width 2 /Height 2 /BitsPerComponent 8 /ColorSpace /DeviceGray", "\x00\x80\xc0\xff")
-	inner := f.Add("")
-	res := randomResources(im, inner)
+	inner, hidden := f.Add(""), f.Add("<< /Type /OCG /Name (hidden) >>")
+	f.Catalog(fmt.Sprintf("/OCProperties << /OCGs [%d 0 R] /D << /OFF [%[1]d 0 R] >> >>", hidden))
+	res := randomResources(im, inner, hidden)
 	group := ""
 	if rapid.IntRange(0, 3).Draw(t, "group") == 0 {
 		group = "/Group << /S /Transparency >>"
@@ -151,7 +154,7 @@ func randomFile(t *rapid.T) []byte {
 	f.Set(inner, fmt.Sprintf("<< /Type /XObject /Subtype /Form /BBox [0 0 100 100] %s %s /Length %d >>\nstream\n%s\nendstream", group, own, len(content), content))
 	f.Page(100, 100, res, randomContent(t, "page 1", true))
 	c1, c2 := f.Stream("", randomContent(t, "page 2a", true)), f.Stream("", randomContent(t, "page 2b", true))
-	f.PageWith(100, 100, res, fmt.Sprintf("[%d 0 R %d 0 R]", c1, c2))
+	f.PageWith(100, 100, res, fmt.Sprintf("[%d 0 R %d 0 R]", c1, c2), "/TrimBox [15 15 85 85]")
 	return f.Bytes()
 }
 
@@ -159,7 +162,7 @@ func randomFile(t *rapid.T) []byte {
 func still(o *MendOutcome, id finding.ID, colourant string) (out []string) {
 	after := o.After
 	for _, f := range after.Findings {
-		if f.ID == id && (colourant == "" || slices.Contains(f.Place.Colourants, colourant)) {
+		if f.ID == id && f.Severity > finding.Note && (colourant == "" || slices.Contains(f.Place.Colourants, colourant)) {
 			out = append(out, f.What)
 		}
 	}
@@ -201,6 +204,20 @@ func TestRemediesMendRandomPages(t *testing.T) {
 		{[]string{"merge-colourants:from=Moon Dust|white,to=Silver"}, "colourant-unknown", "Moon Dust"},
 		{[]string{"one-definition:colourant=Silver"}, "colourant-definitions-differ", "Silver"},
 		{[]string{"overprint-on:toner=Clear", "multiply-on:toner=Clear"}, "must-overprint-knocks-out", "Clear"},
+		{[]string{"to-toner:toner=Gold,colour=stand-in"}, "stand-in-in-process-colour", "Gold"},
+		{[]string{"to-toner:toner=Silver 30% + Gold 40%,kind=image,curve=0 10 40 80 100"}, "", ""},
+		{[]string{"to-process:toner=Moon Dust"}, "colourant-unknown", "Moon Dust"},
+		{[]string{"clip-tints:toner=Silver"}, "tint-outside-range", "Silver"},
+		{[]string{"lighten-pile:limit=200%"}, "", ""},
+		{[]string{"thicken-lines:toner=process,to=4pt"}, "", ""},
+		{[]string{"drop-hidden-layers"}, "colourant-on-hidden-layers-only", ""},
+		{[]string{"set-boxes:width=30mm,height=30mm"}, "finished-size-unclear", ""},
+		{[]string{"embed-needed"}, "font-not-embedded", ""},
+		{[]string{"add-bleed:bleed=3mm"}, "", ""},
+		{[]string{"make-underlay:toner=White,choke=0.2mm,dpi=150"}, "", ""},
+		{[]string{"make-underlay:toner=White,tint=coverage,as=image,dpi=100"}, "", ""},
+		{[]string{"make-clear:over=images,as=bitmap,dpi=100,free=5 5 10 10"}, "", ""},
+		{[]string{"make-clear:over=flood,free=0 0 10 10|5 5 10 10"}, "", ""},
 		{[]string{"spare-underlay:toner=White"}, "", ""},
 		{[]string{"laydown-overprint:toner=White"}, "", ""},
 		{[]string{"knock-out:toner=White,over=Gold"}, "", ""},

@@ -37,6 +37,7 @@ type Edit struct {
 	defs     *definitions
 	allowed  []Allowance
 	notes    []string
+	changed  bool // something of the document is replaced
 	err      error
 }
 
@@ -289,6 +290,15 @@ func (e *Edit) page(n int) (*pageEdit, error) {
 	return pe, nil
 }
 
+// set replaces an object of the document. Objects that are only added change nothing.
+func (e *Edit) set(r pdf.Ref, o pdf.Object) {
+	e.changed = true
+	e.up.Set(r, o)
+}
+
+// Changed reports, after Update, whether there is anything to write.
+func (e *Edit) Changed() bool { return e.changed }
+
 // Update is the document with all changes.
 func (e *Edit) Update() (*pdf.Update, error) {
 	if e.err != nil {
@@ -339,7 +349,7 @@ func (e *Edit) Update() (*pdf.Update, error) {
 				d[k] = v
 			}
 		}
-		e.up.Set(pe.of.Ref, d)
+		e.set(pe.of.Ref, d)
 	}
 	return e.up, nil
 }

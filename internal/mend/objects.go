@@ -118,7 +118,7 @@ func (e *Edit) rewrite(f func(o pdf.Object) pdf.Object) {
 	}
 	for _, r := range e.definitions().objects {
 		if o, ok := change(e.Doc.Resolve(r)); ok {
-			e.up.Set(r, o)
+			e.set(r, o)
 		}
 	}
 }

@@ -118,7 +118,7 @@ func (e *Edit) layer(name string, remedy string) (pdf.Ref, error) {
 	d["ON"] = append(append(pdf.Array{}, shown...), ref)
 	props["D"] = d
 	catalog["OCProperties"] = props
-	e.up.Set(root, catalog)
+	e.set(root, catalog)
 	return ref, nil
 }
 
@@ -176,8 +176,9 @@ func (e *Edit) onTop(p *Page, remedy, layer, toner string, tint float64, sh *sha
 	if !ok {
 		return fmt.Errorf("page %d has no usable size", p.List.Page.Number)
 	}
-	// Overprint leaves the other plates alone; Multiply does so where a reader shows no overprint.
-	gs := s.name("ExtGState", pdf.Dict{"Type": pdf.Name("ExtGState"), "OP": pdf.Boolean(true), "op": pdf.Boolean(true), "OPM": pdf.Integer(1),
+	// Multiply with no toner leaves the other plates alone, in every reader (11.7.4.2). Overprint with it would not: what is left
+	// alone then counts as painted in the backdrop's colour and is multiplied with it (11.7.4.3).
+	gs := s.name("ExtGState", pdf.Dict{"Type": pdf.Name("ExtGState"), "OP": pdf.Boolean(false), "op": pdf.Boolean(false),
 		"BM": pdf.Name("Multiply"), "ca": pdf.Integer(1), "CA": pdf.Integer(1), "SMask": pdf.Name("None")})
 	var b strings.Builder
 	fmt.Fprintf(&b, "/OC %s BDC\nq\n%s gs\n%s\n", nameText(s.name("Properties", group)), nameText(gs), s.colourText(&Colour{space, []float64{tint}}, false))

@@ -105,6 +105,8 @@ func (m *making) make(ctx context.Context, p *Page) (*shape, error) {
 		plane, err = distance.ChokeKeeping(plane, -m.move, m.keep, distance.Options{})
 	case m.move > 0:
 		plane, err = distance.Spread(plane, m.move, distance.Options{})
+	default: // what is inside is covered in full, whatever its tint
+		plane, err = distance.Choke(plane, 0, distance.Options{Threshold: 128})
 	}
 	if err != nil {
 		return nil, err
