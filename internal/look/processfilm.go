@@ -165,7 +165,7 @@ func (p *Process) tableInk(ink, cells int) (out tableInk) {
 	} else {
 		for k := range n {
 			out.tints = append(out.tints, c.tints[k])
-			for j, parts := 1, cells/n; j < parts; j++ {
+			for j, parts := 1, (cells+n/2)/n; j < parts; j++ {
 				f := float64(j) / float64(parts)
 				out.tints = append(out.tints, c.tintAt(c.at[k]+float64(f*(c.at[k+1]-c.at[k])), c.tints[k], c.tints[k+1]))
 			}

@@ -12,7 +12,7 @@ import (
 
 // Nodes for each ink of the process set, by how many plates there are besides: the model numbers every combination.
 const (
-	cellsUsual, usualPlates   = 8, 8
+	cellsUsual, usualPlates   = 8, 7
 	cellsCoarse, coarsePlates = 4, 10
 	cellsLeast                = 2
 )

@@ -102,6 +102,20 @@ func TestProcessSetLiesBetweenOtherToners(t *testing.T) {
 	}
 }
 
+func TestKnowledgeOfACharacterisedSet(t *testing.T) {
+	p := processOf(t, published(t, "FOGRA39L"))
+	for _, c := range []struct {
+		stock press.Lab
+		worst float64
+	}{{press.Lab{95, 0, -2}, 1.5}, {press.Lab{17, 0, 1}, 5}} {
+		m := characterised(t, p, stockOfLab(c.stock), "White", "Cyan", "Black")
+		k := m.Knowledge()
+		if k[0].Basis == Characterised || k[1].Basis != Characterised || k[2].Worst != c.worst {
+			t.Errorf("on %v: %+v", c.stock, k)
+		}
+	}
+}
+
 func TestProcessSetThatDoesNotLieTogetherIsStacked(t *testing.T) {
 	p := processOf(t, published(t, "FOGRA39L"))
 	s := stockOfLab(press.Lab{95, 0, -2})
@@ -128,7 +142,12 @@ func TestCombinationsStayWithinBounds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, process := range []*Process{p, fine} {
+	three := []float64{0, .4, .7, 1} // three steps are divided by three
+	threes, err := ProcessFromSet(labSet(factorial(three, three, three, three), greys), FullestGrid)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, process := range []*Process{p, fine, threes} {
 		layers := []Layer{}
 		for i, n := range colourant.ProcessNames {
 			layers = append(layers, Layer{&press.Toner{Name: n, Kind: colourant.Process}, i})
