@@ -99,7 +99,8 @@ type film struct {
 	k0     float64  // surface reflection caught at 45/0
 	coat   float64  // width of the surface's lobe
 	kind   colourant.Kind
-	rigid  bool // an opaque metal: r0 and t hold at any thickness
+	open   float64 // share of the area whose surface is that of what lies below: between the dots of a tint
+	rigid  bool    // an opaque metal: r0 and t hold at any thickness
 	flakes *flakes
 	glow   *glow
 }
@@ -125,6 +126,11 @@ func (f *film) thinned(c float64) *film {
 	}
 	g.fill()
 	return &g
+}
+
+// surface is that of the film on a surface below.
+func (f *film) surface(below gloss) gloss {
+	return gloss{f.k0 + float64(f.open*(below.k0-f.k0)), f.coat + float64(f.open*(below.alpha-f.coat))}
 }
 
 func (f *film) over(g *spectrum) (r spectrum) {

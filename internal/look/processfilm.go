@@ -56,9 +56,10 @@ func (p *Process) tableFor(o tableOptions) *processTable {
 // table makes layers of the colours. A node's R and the stock's W below the surface give, with the scatter R0 of the inks
 // in it,
 //
-//	R0 = 1 - prod (1-R0i)^coverage    T² = (R-R0)(1-R0 W)/W
+//	1 - R0 = prod (1 - coverage ai R0i)    T² = (R-R0)(1-R0 W)/W
 //
-// so that on W the colour comes out exactly, whatever the scatter.
+// so that on W the colour comes out exactly, whatever the scatter. ai is what the other inks leave of an ink's scatter: half of
+// them lie above it in the mean, and light passes those twice, so it is the root of R by the R of the ink alone.
 func (p *Process) table(o tableOptions) *processTable {
 	t := &processTable{}
 	var levels [4][]float64
@@ -83,31 +84,44 @@ func (p *Process) table(o tableOptions) *processTable {
 	if bright > 0 {
 		t.notes = append(t.notes, fmt.Sprintf("The stock of the characterisation is brighter than a surface without brightener can be, in %d of %d bands; there it counts as perfectly white.", bright, bands))
 	}
-	var clears [4][]spectrum
+	colours := p.resampled(levels)
+	internal := func(node int32, k0 float64) (r spectrum, k0Used float64) {
+		c := unrooted(colours[node])
+		return ground(&c, k0)
+	}
+	type own struct { // of an ink alone
+		coverage float64
+		r        spectrum
+		scatter  *spectrum
+	}
+	var alone [4][]own
 	for i, list := range levels {
-		for _, v := range list {
-			coverage := p.coverage(i, v)
-			var c spectrum
-			for b := range c {
-				c[b] = math.Pow(1-o.scatter[i][b], coverage)
-			}
-			clears[i] = append(clears[i], c)
+		for k, v := range list {
+			r, _ := internal(int32(k)*t.stride[i], o.print.k0)
+			alone[i] = append(alone[i], own{p.coverage(i, v), r, &o.scatter[i]})
 		}
 	}
-	colours := p.resampled(levels)
 	t.films = make([]*film, 1, n)
 	for i := int32(1); i < n; i++ {
-		var at [4]*spectrum
-		for k := range at {
-			at[k] = &clears[k][i/t.stride[k]%int32(len(levels[k]))]
+		f := &film{kind: colourant.Process, coat: o.print.alpha, open: 1}
+		for k := range alone {
+			f.open *= 1 - alone[k][i/t.stride[k]%int32(len(levels[k]))].coverage
 		}
-		f := &film{kind: colourant.Process, coat: o.print.alpha}
-		r := unrooted(colours[i])
-		f.k0 = min(o.print.k0, 0.9*r.least())
-		for b := range r {
-			ri := internalFromMeasured(r[b], f.k0)
+		// Between the dots is the surface of the stock.
+		r, k0 := internal(i, o.print.k0+float64(f.open*(stockK0-o.print.k0)))
+		if f.k0 = k0; f.open < 1 {
+			f.k0 = max(0, (k0-float64(f.open*stockK0))/(1-f.open))
+		}
+		for b, ri := range r {
+			through := 1.0
+			for k := range alone {
+				if a := &alone[k][i/t.stride[k]%int32(len(levels[k]))]; a.coverage > 0 {
+					left := math.Sqrt(min(ri/a.r[b], 1))
+					through *= 1 - float64(a.coverage*left*a.scatter[b])
+				}
+			}
 			// No more scatter than the layer shows; at R0 = R nothing of the ground would come through.
-			r0 := min(1-float64(at[0][b]*at[1][b]*at[2][b]*at[3][b]), 0.9*ri)
+			r0 := min(1-through, 0.9*ri)
 			f.r0[b] = r0
 			f.t[b] = math.Sqrt((ri - r0) * (1 - float64(r0*w[b])) / w[b])
 			f.k[b], f.s[b] = layerKS(r0, min(f.t[b], 1-r0))

@@ -18,7 +18,7 @@ func layTable(t *processTable, ground *spectrum) *laid {
 	for i := range t.films {
 		ri, k0 := *ground, surfaceK0
 		if f := t.films[i]; f != nil {
-			ri, k0 = f.over(ground), f.k0
+			ri, k0 = f.over(ground), f.surface(gloss{k0: surfaceK0}).k0
 		}
 		r := measured(&ri, k0)
 		for b := range r {

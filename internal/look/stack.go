@@ -163,13 +163,12 @@ func (m *Model) primary(combination int32) (p primary) {
 			films[i], films[j] = films[j], films[i]
 		}
 	}
-	top := b.gloss
-	if len(films) > 0 {
-		last := films[len(films)-1]
-		top = gloss{last.k0, last.coat}
-	}
 	if b.front != nil {
-		films, top = append(films, b.front), gloss{b.front.k0, b.front.coat}
+		films = append(films, b.front)
+	}
+	top := b.gloss
+	for _, f := range films {
+		top = f.surface(top)
 	}
 	ri, dark := b.ri, b.ri // dark: the same with the flakes in sight black
 	var up spectrum        // glow on its way up
