@@ -151,7 +151,8 @@ func (m *measurer) depthAt(x, y int) float64 {
 	return float64(m.depth[y*m.p.W+x]) / 256
 }
 
-// ridge reports whether depth grows from a pixel less than it does where one side of the outline alone counts.
+// ridge reports whether a pixel is about as deep as any beside it: depth grows by 1 per pixel where one side of the outline alone counts, by
+// 0.5 and more along the bisectors of corners from 60 degrees up, which so are left out within thin features as well.
 func (m *measurer) ridge(x, y int) bool {
 	d := m.depthAt(x, y)
 	for k, a := range around {
@@ -159,7 +160,7 @@ func (m *measurer) ridge(x, y int) bool {
 		if k >= 4 {
 			g /= math.Sqrt2
 		}
-		if g > 0.8 {
+		if g > 0.5 {
 			return false
 		}
 	}
