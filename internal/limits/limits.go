@@ -75,7 +75,7 @@ const (
 
 // Caps on reading a file's structure.
 const (
-	// MaxFileInMemory: files up to this size are held whole, larger ones are read in windows.
+	// MaxFileInMemory: what was read of files up to this size is kept; larger ones are read in windows.
 	MaxFileInMemory = 64 << 20
 	// MaxXrefSections in one /Prev chain; a file saved a thousand times over is a rarity.
 	MaxXrefSections = 4096
