@@ -75,8 +75,8 @@ const (
 
 // Caps on reading a file's structure.
 const (
-	// MaxFileInMemory: what was read of files up to this size is kept; larger ones are read in windows.
-	MaxFileInMemory = 64 << 20
+	// MaxSmallFile: the structure of files up to this size is kept as it was read, that of larger ones is read anew.
+	MaxSmallFile = 64 << 20
 	// MaxXrefSections in one /Prev chain; a file saved a thousand times over is a rarity.
 	MaxXrefSections = 4096
 	// MaxValues parsed in one object: an entry of an array takes two bytes in the file and 24 in memory, one of a

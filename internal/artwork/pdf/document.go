@@ -84,11 +84,11 @@ func Open(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	if size > limits.MaxFileBytes {
 		return nil, fmt.Errorf("the file is larger than %d GB; split it into parts", limits.MaxFileBytes>>30)
 	}
-	inMemory := int64(limits.MaxFileInMemory)
+	small := int64(limits.MaxSmallFile)
 	if opt.windowed {
-		inMemory = -1
+		small = -1
 	}
-	src, err := newSource(r, size, inMemory)
+	src, err := newSource(r, size, small)
 	if err != nil {
 		return nil, fmt.Errorf("reading the file: %w", err)
 	}

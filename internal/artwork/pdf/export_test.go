@@ -5,7 +5,7 @@ import (
 	"io"
 )
 
-// OpenWindowed opens a small file as large ones are: read in windows, not held whole.
+// OpenWindowed opens a small file as large ones are: nothing read is kept.
 func OpenWindowed(r io.ReaderAt, size int64, opt Options) (*Document, error) {
 	opt.windowed = true
 	return Open(r, size, opt)

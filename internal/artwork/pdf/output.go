@@ -126,9 +126,9 @@ func (o *output) object(num, gen int, v Object) {
 	o.write([]byte("\nendstream\nendobj\n"))
 }
 
-// large reports a stream that lies as it is in a file that is not held in memory.
+// large reports a stream that lies as it is in a large file.
 func (s *Stream) large() bool {
-	if s.raw == nil || s.raw.doc == nil || s.raw.doc.src.mem != nil {
+	if s.raw == nil || s.raw.doc == nil || s.raw.doc.src.small {
 		return false
 	}
 	d := s.raw.doc

@@ -39,7 +39,7 @@ func noise(n int) []byte {
 	return data
 }
 
-// Whatever ranges are asked for, in any order and by many at once, they are those of the file, and no byte is read twice.
+// Whatever ranges are asked for, in any order and by many at once, they are those of the file, and no block is read twice.
 func TestSmallFileIsReadWhereItIsAskedFor(t *testing.T) {
 	data := noise(10*sourceBlock + 77)
 	w := &watched{data: data, end: int64(len(data))}
@@ -56,7 +56,7 @@ func TestSmallFileIsReadWhereItIsAskedFor(t *testing.T) {
 		wg.Go(func() {
 			r := rand.New(rand.NewPCG(3, uint64(g)))
 			for range 300 {
-				off, n := r.Int64N(int64(len(data))), r.Int64N(4*sourceBlock)
+				off, n := r.Int64N(int64(len(data))), r.Int64N(sourceBlock+1)
 				if got, want := s.bytes(off, n), data[off:min(off+n, int64(len(data)))]; !bytes.Equal(got, want) {
 					t.Errorf("%d bytes from %d are others", n, off)
 				}
@@ -64,8 +64,11 @@ func TestSmallFileIsReadWhereItIsAskedFor(t *testing.T) {
 		})
 	}
 	wg.Wait()
-	if s.bytes(0, s.size); w.read != s.size {
+	if w.read != s.size {
 		t.Errorf("%d bytes were read of %d", w.read, s.size)
+	}
+	if got := s.bytes(5, 3*sourceBlock); !bytes.Equal(got, data[5:][:3*sourceBlock]) {
+		t.Error("many blocks at once are others")
 	}
 }
 

@@ -98,13 +98,13 @@ type input struct {
 	reader io.Reader
 }
 
-// streamedFrom is how long a stream of a file that is not held in memory has to be for it to be inflated
+// streamedFrom is how long a stream of a large file has to be for it to be inflated
 // while it is read.
 const streamedFrom = 1 << 20
 
 // firstInput gives the bytes of s as stored for the first filter of chain.
 func (d *Document) firstInput(s *Stream, chain []Filter, resolve func(Object) Object) (input, error) {
-	if r := s.raw; r != nil && r.doc != nil && d.src.mem == nil && len(chain) > 0 && chain[0].Name == "FlateDecode" {
+	if r := s.raw; r != nil && r.doc != nil && !d.src.small && len(chain) > 0 && chain[0].Name == "FlateDecode" {
 		d.locate(r, resolve)
 		if r.size >= streamedFrom {
 			b := bufio.NewReaderSize(d.rawReader(r), 64<<10)
