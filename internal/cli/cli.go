@@ -39,18 +39,36 @@ type root struct {
 	JSON       bool   `name:"json" help:"Write the result as JSON."`
 	Timings    bool   `help:"Show at the end how long each stage took."`
 	CPUProfile string `name:"cpuprofile" placeholder:"FILE" help:"Write a Go CPU profile."`
+}
 
-	Demo    demoCmd    `cmd:"" help:"Draw the example job, a planetarium ticket with planted faults, and prepare it."`
-	Prepare prepareCmd `cmd:"" help:"The main job: read, separate, check, look, plan the passes, write the report."`
-	Check   checkCmd   `cmd:"" help:"Name every fault of the artwork, with place and remedy."`
-	Mend    mendCmd    `cmd:"" help:"Take faults out of the artwork, and prove that nothing else changed."`
-	Plates  platesCmd  `cmd:"" help:"Write one plate per toner."`
-	Diff    diffCmd    `cmd:"" help:"Compare the plates of two files."`
-	Look    lookCmd    `cmd:"" help:"Show the printed sheet on its stock as a picture."`
-	Inspect inspectCmd `cmd:"" help:"Look inside: page, display list, one pixel, operators, objects."`
-	Press   pressCmd   `cmd:"" help:"Presses: list, show, schema."`
-	Stock   stockCmd   `cmd:"" help:"Stocks: list, show, schema."`
-	Version versionCmd `cmd:"" help:"Show the version."`
+// commands are made anew for every command line, for which they hold the flags.
+var commands = []struct {
+	name, help string
+	made       func() any
+}{
+	{"demo", "Draw the example job, a planetarium ticket with planted faults, and prepare it.", func() any { return &demoCmd{} }},
+	{"prepare", "The main job: read, separate, check, look, plan the passes, write the report.", func() any { return &prepareCmd{} }},
+	{"check", "Name every fault of the artwork, with place and remedy.", func() any { return &checkCmd{} }},
+	{"mend", "Take faults out of the artwork, and prove that nothing else changed.", func() any { return &mendCmd{} }},
+	{"plates", "Write one plate per toner.", func() any { return &platesCmd{} }},
+	{"diff", "Compare the plates of two files.", func() any { return &diffCmd{} }},
+	{"look", "Show the printed sheet on its stock as a picture.", func() any { return &lookCmd{} }},
+	{"inspect", "Look inside: page, display list, one pixel, operators, objects.", func() any { return &inspectCmd{} }},
+	{"press", "Presses: list, show, schema.", func() any { return &pressCmd{} }},
+	{"stock", "Stocks: list, show, schema.", func() any { return &stockCmd{} }},
+	{"version", "Show the version.", func() any { return &versionCmd{} }},
+}
+
+// grammar adds the commands to a parser: only the one that args begin with, where they do. Reading the flags of all takes
+// more time and memory than a small page.
+func grammar(args []string) (options []kong.Option) {
+	for _, c := range commands {
+		if len(args) > 0 && args[0] == c.name {
+			return []kong.Option{kong.DynamicCommand(c.name, c.help, "", c.made())}
+		}
+		options = append(options, kong.DynamicCommand(c.name, c.help, "", c.made()))
+	}
+	return options
 }
 
 // env is what a command gets besides its flags.
@@ -86,19 +104,19 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	}()
 	var r root
 	exited := -1
-	parser, err := kong.New(&r, kong.Name("laydown"), kong.Writers(stdout, stderr),
-		kong.Exit(func(c int) { exited = c; panic(earlyExit{}) }),
-		kong.Description("Reads artwork for a toner press with special toners as the press will, and tells the truth about the printed sheet."),
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: false}))
-	if err != nil {
-		fmt.Fprintln(stderr, "laydown:", err)
-		return exitCannot
-	}
 	switch {
 	case len(args) == 0:
 		args = []string{"--help"}
 	case args[0] == "help":
 		args = append(slices.Clone(args[1:]), "--help")
+	}
+	parser, err := kong.New(&r, append(grammar(args), kong.Name("laydown"), kong.Writers(stdout, stderr),
+		kong.Exit(func(c int) { exited = c; panic(earlyExit{}) }),
+		kong.Description("Reads artwork for a toner press with special toners as the press will, and tells the truth about the printed sheet."),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: false}))...)
+	if err != nil {
+		fmt.Fprintln(stderr, "laydown:", err)
+		return exitCannot
 	}
 	kctx, err := parse(parser, args)
 	if errors.Is(err, errEarly) {

@@ -1,32 +1,42 @@
 package cli
 
 import (
-	"github.com/vbauerster/mpb/v8"
-	"github.com/vbauerster/mpb/v8/decor"
+	"fmt"
+	"strings"
+	"time"
 
 	"laydown/internal/app"
 )
 
 // progress shows a bar on long work when standard error is a terminal and the answer is for people;
-// the returned function ends it.
+// the returned function takes it away.
 func (e *env) progress() (app.Progress, func()) {
 	if e.json || !isTerminal(e.err) {
 		return nil, func() {}
 	}
-	p := mpb.New(mpb.WithOutput(e.err), mpb.WithWidth(40))
-	var bar *mpb.Bar
+	var shown time.Time
 	tell := func(what string, done, total int) {
-		if bar == nil {
-			bar = p.AddBar(int64(total), mpb.BarRemoveOnComplete(),
-				mpb.PrependDecorators(decor.Name(what+" "), decor.CountersNoUnit("%d of %d")))
+		if now := time.Now(); now.Sub(shown) >= progressPause {
+			fmt.Fprintf(e.err, "\r%s\x1b[K", barText(what, done, total))
+			shown = now
 		}
-		bar.SetTotal(int64(total), false)
-		bar.SetCurrent(int64(done))
 	}
 	return tell, func() {
-		if bar != nil {
-			bar.Abort(true)
+		if !shown.IsZero() {
+			fmt.Fprint(e.err, "\r\x1b[K")
 		}
-		p.Wait()
 	}
+}
+
+// progressPause is how long a bar stands at least.
+const progressPause = 50 * time.Millisecond
+
+// barText is "page 3 of 8 " and a bar.
+func barText(what string, done, total int) string {
+	const width = 40
+	full := 0
+	if total > 0 {
+		full = min(max(done*width/total, 0), width)
+	}
+	return fmt.Sprintf("%s %d of %d [%s%s]", what, done, total, strings.Repeat("=", full), strings.Repeat("-", width-full))
 }
