@@ -33,9 +33,9 @@ type DiffPlate struct {
 //go:embed diff.tmpl.html
 var diffTemplate string
 
-var diffPage = template.Must(template.New("diff").Funcs(template.FuncMap{
-	"css": func(s string) template.CSS { return template.CSS(s) },
-}).Parse(diffTemplate))
-
 // WriteDiff writes the page.
-func WriteDiff(w io.Writer, d *Diff) error { return diffPage.Execute(w, d) }
+func WriteDiff(w io.Writer, d *Diff) error {
+	return template.Must(template.New("diff").Funcs(template.FuncMap{
+		"css": func(s string) template.CSS { return template.CSS(s) },
+	}).Parse(diffTemplate)).Execute(w, d)
+}

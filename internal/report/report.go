@@ -85,26 +85,29 @@ type Layer struct {
 //go:embed page.tmpl.html
 var pageTemplate string
 
-var page = template.Must(template.New("report").Funcs(template.FuncMap{
-	"png":      dataURL,
-	"numbered": number,
-	"css":      func(s string) template.CSS { return template.CSS(s) },
-	"percent":  func(v float64) string { return trimZero(fmt.Sprintf("%.1f", v)) + " %" },
-	"mm":       mm,
-	"where":    where,
-	"reverse":  reverse,
-	"count":    count,
-	"tags":     tags,
-	"add":      func(a, b float64) float64 { return a + b },
-	"inc":      func(i int) int { return i + 1 },
-	"dict":     func(page int, f Numbered) pageFinding { return pageFinding{page, f} },
-	"stock":    func(d *Data) string { return d.StockSwatch },
-}).Parse(pageTemplate))
+// page is made by the command that writes one: no other should wait for it.
+func page() *template.Template {
+	return template.Must(template.New("report").Funcs(template.FuncMap{
+		"png":      dataURL,
+		"numbered": number,
+		"css":      func(s string) template.CSS { return template.CSS(s) },
+		"percent":  func(v float64) string { return trimZero(fmt.Sprintf("%.1f", v)) + " %" },
+		"mm":       mm,
+		"where":    where,
+		"reverse":  reverse,
+		"count":    count,
+		"tags":     tags,
+		"add":      func(a, b float64) float64 { return a + b },
+		"inc":      func(i int) int { return i + 1 },
+		"dict":     func(page int, f Numbered) pageFinding { return pageFinding{page, f} },
+		"stock":    func(d *Data) string { return d.StockSwatch },
+	}).Parse(pageTemplate))
+}
 
 // Write writes the page.
 func Write(w io.Writer, d *Data) error {
 	var buf bytes.Buffer
-	if err := page.Execute(&buf, d); err != nil {
+	if err := page().Execute(&buf, d); err != nil {
 		return fmt.Errorf("write the report: %w", err)
 	}
 	_, err := buf.WriteTo(w)

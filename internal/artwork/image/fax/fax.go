@@ -34,6 +34,7 @@ type decoder struct {
 
 // Decode decodes data. Any data gives a result.
 func Decode(data []byte, p Params) Result {
+	tablesOnce.Do(makeTables)
 	d := &decoder{Params: p, data: data, stride: (p.Columns + 7) / 8}
 	r := Result{Pix: make([]byte, d.stride*p.Rows)}
 	for r.Rows < p.Rows {

@@ -3,6 +3,7 @@ package fax
 import (
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // The code tables of ITU-T T.4: run lengths 0 to 63, then 64 to 1728 in steps of 64 (Tables 2 and 3a), and
@@ -30,7 +31,7 @@ const (
 	modeV0 = 5
 )
 
-var modeCodes = map[int]string{modePass: "0001", modeHorizontal: "001", modeV0: "1", modeV0 + 1: "011", modeV0 + 2: "000011", modeV0 + 3: "0000011",
+var modeCodes = [...]string{modePass: "0001", modeHorizontal: "001", modeV0: "1", modeV0 + 1: "011", modeV0 + 2: "000011", modeV0 + 3: "0000011",
 	modeV0 - 1: "010", modeV0 - 2: "000010", modeV0 - 3: "0000010"}
 
 // entry is what the bits at hand begin with; size 0 = nothing known.
@@ -44,19 +45,22 @@ const (
 	modeBits = 7
 )
 
+// Made when first needed: most runs of the program see no fax.
 var (
-	runTables = [2][]entry{runTable(whiteCodes), runTable(blackCodes)}
-	modeTable = func() []entry {
-		t := make([]entry, 1<<modeBits)
-		for v, code := range modeCodes {
-			enter(t, modeBits, code, v)
-		}
-		return t
-	}()
+	tablesOnce sync.Once
+	runTables  [2][1 << runBits]entry
+	modeTable  [1 << modeBits]entry
 )
 
-func runTable(codes string) []entry {
-	t := make([]entry, 1<<runBits)
+func makeTables() {
+	runTable(runTables[0][:], whiteCodes)
+	runTable(runTables[1][:], blackCodes)
+	for v, code := range modeCodes {
+		enter(modeTable[:], modeBits, code, v)
+	}
+}
+
+func runTable(t []entry, codes string) {
 	for i, code := range strings.Fields(codes + " " + longCodes) {
 		run := i
 		if i >= 64 {
@@ -64,7 +68,6 @@ func runTable(codes string) []entry {
 		}
 		enter(t, runBits, code, run)
 	}
-	return t
 }
 
 // enter puts a code at every index that begins with it.

@@ -3,6 +3,7 @@ package jbig2
 import (
 	"fmt"
 	"sort"
+	"sync"
 )
 
 // bitReader reads bits, most significant first; beyond the end it reads zeros and sets over.
@@ -148,12 +149,20 @@ var standardLines = [15][]line{
 		{7, 4, 9, 0}, {7, 32, -25, lineLower}, {7, 32, 25, 0}},
 }
 
-var standardTables = func() (t [16]*huffmanTable) {
-	for i, lines := range standardLines {
-		t[i+1], _ = newTable(lines)
-	}
-	return t
-}()
+var (
+	standardOnce   sync.Once
+	standardTables [16]*huffmanTable
+)
+
+// standardTable is the table of that number, 1 to 15 (B.5).
+func standardTable(number int) *huffmanTable {
+	standardOnce.Do(func() {
+		for i, lines := range standardLines {
+			standardTables[i+1], _ = newTable(lines)
+		}
+	})
+	return standardTables[number]
+}
 
 // readTable reads a code table segment (B.2).
 func readTable(r *input) (*huffmanTable, error) {
@@ -207,11 +216,11 @@ func (d *decoder) chooser(s *segment) *tableChooser {
 // pick returns the standard table of that number, 0 = a table of the file's own.
 func (c *tableChooser) pick(standard int) *huffmanTable {
 	if standard > 0 {
-		return standardTables[standard]
+		return standardTable(standard)
 	}
 	if len(c.own) == 0 {
 		c.err = fmt.Errorf("%w", damaged("a Huffman table is missing"))
-		return standardTables[1]
+		return standardTable(1)
 	}
 	t := c.own[0]
 	c.own = c.own[1:]

@@ -97,8 +97,8 @@ func (d *decoder) symbols(p *symbolParams, k *retained, data []byte) ([]*Bitmap,
 	}
 	// The parameters of symbols made of several (Table 17).
 	tp := &textParams{huffman: p.huffman, refine: true, corner: topLeft, codeBits: bits, template: p.refineTemplate, at: p.refineAt,
-		fs: standardTables[6], ds: standardTables[8], dt: standardTables[11], rdw: standardTables[15], rdh: standardTables[15],
-		rdx: standardTables[15], rdy: standardTables[15], rsize: standardTables[1]}
+		fs: standardTable(6), ds: standardTable(8), dt: standardTable(11), rdw: standardTable(15), rdh: standardTable(15),
+		rdx: standardTable(15), rdy: standardTable(15), rsize: standardTable(1)}
 	c.text = &textCoder{p: tp, cx: newTextContexts(bits, p.refineTemplate)}
 	c.text.cx.refine = k.refine
 	if p.huffman {
@@ -228,7 +228,7 @@ func (d *decoder) collective(c *symbolCoder, widths []int, total, height int) er
 func (c *symbolCoder) export() ([]*Bitmap, error) {
 	var out []*Bitmap
 	for i, on, empty := 0, false, 0; i < len(c.all); on = !on {
-		n, ok := c.text.number(standardTables[1], &c.ex)
+		n, ok := c.text.number(standardTable(1), &c.ex)
 		if n == 0 {
 			empty++
 		} else {

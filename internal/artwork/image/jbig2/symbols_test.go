@@ -346,10 +346,10 @@ func TestHuffmanCodedSymbolsAndText(t *testing.T) {
 		fs, ds, dt      *huffmanTable
 		ownDict, ownAll bool
 	}{
-		{"first tables", 1, standardTables[4], standardTables[2], 0, standardTables[6], standardTables[8], standardTables[11], false, false},
-		{"second tables", 1 | 1<<2 | 1<<4, standardTables[5], standardTables[3], 1 | 1<<2 | 1<<4, standardTables[7], standardTables[9], standardTables[12], false, false},
-		{"third tables", 1, standardTables[4], standardTables[2], 2<<2 | 2<<4, standardTables[6], standardTables[10], standardTables[13], false, false},
-		{"tables of its own", 1 | 3<<4, standardTables[4], own, 3 | 3<<2, own, own, standardTables[11], true, true},
+		{"first tables", 1, standardTable(4), standardTable(2), 0, standardTable(6), standardTable(8), standardTable(11), false, false},
+		{"second tables", 1 | 1<<2 | 1<<4, standardTable(5), standardTable(3), 1 | 1<<2 | 1<<4, standardTable(7), standardTable(9), standardTable(12), false, false},
+		{"third tables", 1, standardTable(4), standardTable(2), 2<<2 | 2<<4, standardTable(6), standardTable(10), standardTable(13), false, false},
+		{"tables of its own", 1 | 3<<4, standardTable(4), own, 3 | 3<<2, own, own, standardTable(11), true, true},
 	} {
 		symbols := someSymbols(r)
 		f := &file{}
@@ -366,7 +366,7 @@ func TestHuffmanCodedSymbolsAndText(t *testing.T) {
 			}
 			tables = []byte{f.segment(kindTable, nil, slices.Concat([]byte{1 | 2<<1 | 5<<4}, words(-4, 164), w.bytes()))}
 		}
-		w := &huffman{tables: map[string]*huffmanTable{"dh": tt.dh, "dw": tt.dw, "size": standardTables[1], "ex": standardTables[1]}}
+		w := &huffman{tables: map[string]*huffmanTable{"dh": tt.dh, "dw": tt.dw, "size": standardTable(1), "ex": standardTable(1)}}
 		height := 0
 		for i := 0; i < len(symbols); {
 			h := symbols[i].H

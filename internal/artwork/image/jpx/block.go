@@ -1,6 +1,10 @@
 package jpx
 
-import "laydown/internal/artwork/image/mq"
+import (
+	"sync"
+
+	"laydown/internal/artwork/image/mq"
+)
 
 // The bit planes of a code-block (Annex D). Every sample has a word of flags in an array with a
 // border of one: which of its eight neighbours are significant, the signs of four of them, and
@@ -37,8 +41,19 @@ const (
 	contexts   = 19
 )
 
-// significance contexts by orientation of the band and neighbours.
-var zeroContexts = func() (t [4][256]uint8) {
+// Made when first needed.
+var (
+	contextsOnce sync.Once
+	zeroContexts [4][256]uint8 // significance contexts by orientation of the band and neighbours
+	signContexts [256]uint8    // sign contexts by the four near and four neg bits; the flip is in bit 7 (Tables D.2 and D.3)
+)
+
+func makeContexts() {
+	makeZeroContexts(&zeroContexts)
+	makeSignContexts(&signContexts)
+}
+
+func makeZeroContexts(t *[4][256]uint8) {
 	for o := range t {
 		for f := range t[o] {
 			n := func(mask int) int {
@@ -55,8 +70,7 @@ var zeroContexts = func() (t [4][256]uint8) {
 			t[o][f] = zeroContext(o == 3, h, v, d)
 		}
 	}
-	return t
-}()
+}
 
 // zeroContext is Table D.1.
 func zeroContext(diagonal bool, h, v, d int) uint8 {
@@ -89,8 +103,7 @@ func zeroContext(diagonal bool, h, v, d int) uint8 {
 	return uint8(min(d, 2))
 }
 
-// sign contexts by the four near and four neg bits; the flip is in bit 7 (Tables D.2 and D.3).
-var signContexts = func() (t [256]uint8) {
+func makeSignContexts(t *[256]uint8) {
 	for i := range t {
 		part := func(near, neg int) int {
 			switch {
@@ -116,8 +129,7 @@ var signContexts = func() (t [256]uint8) {
 		}
 		t[i] = c | flip
 	}
-	return t
-}()
+}
 
 // coder decodes code-blocks; each goroutine has its own.
 type coder struct {
@@ -158,6 +170,7 @@ func (c *coder) decode(b *block, bd *band, style byte) (ok bool) {
 	}
 	c.mags = c.mags[:c.w*c.h]
 	clear(c.mags)
+	contextsOnce.Do(makeContexts)
 	c.zero = &zeroContexts[bd.orient]
 	c.causal = style&styleCausal != 0
 	c.resetContexts()

@@ -2,6 +2,8 @@
 // JBIG2 (ITU-T T.88, Annex E) share.
 package mq
 
+import "sync"
+
 // A Context is the adaptive state of one coding context: the index of a row of Table C.2 (E.1) in
 // the upper bits, the more probable symbol in bit 0. Index 0 with symbol 0 is the zero value.
 type Context uint8
@@ -28,14 +30,18 @@ var rows = [47][4]uint16{
 }
 
 // estimates is indexed by Context; its length is a power of two so that no index needs a check.
-var estimates = func() (t [256]estimate) {
+var (
+	estimates     [256]estimate
+	estimatesOnce sync.Once
+)
+
+func makeEstimates() {
 	for i, r := range rows {
 		for s := range 2 {
-			t[i<<1|s] = estimate{uint32(r[0]), Context(r[1]<<1) | Context(s), Context(r[2]<<1) | Context(s^int(r[3]))}
+			estimates[i<<1|s] = estimate{uint32(r[0]), Context(r[1]<<1) | Context(s), Context(r[2]<<1) | Context(s^int(r[3]))}
 		}
 	}
-	return t
-}()
+}
 
 // Decoder decodes one codeword segment. After its end it goes on as if the data were followed by
 // one bits, as both standards ask (C.3.4, E.3.4).
@@ -52,6 +58,7 @@ type Decoder struct {
 
 // Init begins a segment. The data is not changed.
 func (d *Decoder) Init(data []byte) {
+	estimatesOnce.Do(makeEstimates)
 	*d = Decoder{data: data}
 	d.c = uint32(d.byteAt(0)^0xff) << 16
 	d.byteIn()
