@@ -30,7 +30,7 @@ func (m *machine) selectSpace(k *ink, ops []pdf.Object) bool {
 // initial is a space's initial colour, within its ranges.
 func (m *machine) initial(s colour.Space) []float64 {
 	v := s.Initial()
-	c := take(&m.arena.floats, s.Components())
+	c := m.arena.floats.take(s.Components())
 	copy(c, v)
 	return clampComps(s, c)
 }
@@ -84,7 +84,7 @@ func (m *machine) setColour(k *ink, ops []pdf.Object) bool {
 		}
 		k.comps = nil
 		if c := k.space.Components(); c > 0 && len(ops) > c { // of an uncoloured pattern
-			comps := take(&m.arena.floats, c)
+			comps := m.arena.floats.take(c)
 			if !lastNumbers(comps, ops[:len(ops)-1]) {
 				return false
 			}
@@ -100,7 +100,7 @@ func (m *machine) setColour(k *ink, ops []pdf.Object) bool {
 	if len(ops) < n || n == 0 {
 		return false
 	}
-	c := take(&m.arena.floats, n)
+	c := m.arena.floats.take(n)
 	if !lastNumbers(c, ops) {
 		return false
 	}
@@ -125,7 +125,7 @@ func (m *machine) device(k *ink, n pdf.Name, v []float64) {
 			s = colour.CMYK
 		}
 	}
-	c := take(&m.arena.floats, len(v))
+	c := m.arena.floats.take(len(v))
 	copy(c, v)
 	*k = ink{space: s, comps: clampComps(s, c)}
 }

@@ -421,24 +421,32 @@ func sortedKeys(d pdf.Dict) []string {
 
 // arena hands out pieces of large slices: a page makes many small ones that live as long as it.
 type arena struct {
-	points []geom.Point
-	verbs  []geom.Verb
-	paths  []geom.Path
-	floats []float64
-	glyphs []displist.Glyph
+	points slab[geom.Point]
+	verbs  slab[geom.Verb]
+	paths  slab[geom.Path]
+	floats slab[float64]
+	glyphs slab[displist.Glyph]
 }
 
-const arenaChunk = 2048
+// slab is what is left of the last slice, and how long that was: the first is short, as many pages are, each further one
+// twice as long as the one before.
+type slab[T any] struct {
+	left []T
+	long int
+}
 
-// take cuts n elements off a slab, renewing it when used up. The piece cannot grow into the next.
-func take[T any](slab *[]T, n int) []T {
-	if n > len(*slab) {
-		if n > arenaChunk/4 {
+const slabFirst, slabLast = 128, 2048
+
+// take cuts n elements off, renewing the slab when it is used up. The piece cannot grow into the next.
+func (s *slab[T]) take(n int) []T {
+	if n > len(s.left) {
+		if n > slabLast/4 {
 			return make([]T, n)
 		}
-		*slab = make([]T, arenaChunk)
+		s.long = min(max(2*s.long, slabFirst, n), slabLast)
+		s.left = make([]T, s.long)
 	}
-	s := (*slab)[:n:n]
-	*slab = (*slab)[n:]
-	return s
+	piece := s.left[:n:n]
+	s.left = s.left[n:]
+	return piece
 }

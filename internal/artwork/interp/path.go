@@ -199,10 +199,10 @@ func (m *machine) paintPath(fill, stroke bool, rule geom.FillRule) {
 
 // pathFrom copies the builder's path to memory that lives with the list.
 func (m *machine) pathFrom(p *pathBuilder) *geom.Path {
-	path := &take(&m.arena.paths, 1)[0]
-	path.Points = take(&m.arena.points, len(p.points))
+	path := &m.arena.paths.take(1)[0]
+	path.Points = m.arena.points.take(len(p.points))
 	copy(path.Points, p.points)
-	path.Verbs = take(&m.arena.verbs, len(p.verbs))
+	path.Verbs = m.arena.verbs.take(len(p.verbs))
 	copy(path.Verbs, p.verbs)
 	return path
 }

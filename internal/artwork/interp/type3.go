@@ -62,7 +62,7 @@ func (m *machine) paintProcedures() {
 	if len(r.glyphs) == 0 {
 		return
 	}
-	glyphs := take(&m.arena.glyphs, len(r.glyphs))
+	glyphs := m.arena.glyphs.take(len(r.glyphs))
 	copy(glyphs, r.glyphs)
 	var boxes []geom.Rect
 	if m.gs.transparent() || m.blends(&m.gs.fill) {
