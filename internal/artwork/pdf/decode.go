@@ -129,10 +129,9 @@ func (d *Document) decode(s *Stream, resolve func(Object) Object, b bounds) (dat
 			}
 		}
 		out, ferr := applyFilter(f, in, guess, limit)
-		if in.reader != nil && errors.Is(ferr, ErrDamaged) { // more may come of it when it lies in memory
-			if raw, rerr := d.rawBytes(s, resolve); rerr == nil {
-				out, ferr = applyFilter(f, input{data: raw}, guess, limit)
-			}
+		if in.reader != nil {
+			in.reader.Reset(nil)
+			streamReaders.Put(in.reader)
 		}
 		total += int64(len(out))
 		d.charge(s, b, total)
@@ -142,7 +141,7 @@ func (d *Document) decode(s *Stream, resolve func(Object) Object, b bounds) (dat
 				Remedy: remedySaveAgain, Place: finding.Place{Object: s.Ref.Num}})
 			ferr = nil
 		}
-		in = input{data: out}
+		in = input{data: out, size: int64(len(out))}
 		if ferr != nil {
 			err = errors.Join(err, fmt.Errorf("object %d, %s: %w", s.Ref.Num, f.Name, ferr))
 			if len(out) == 0 {

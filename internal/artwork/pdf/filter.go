@@ -92,7 +92,7 @@ func expandSpace(o Object) Object {
 func applyFilter(f Filter, in input, guess, limit int64) ([]byte, error) {
 	data := in.data
 	if guess == 0 {
-		guess = int64(len(data)) * 4
+		guess = in.size * 4
 	}
 	switch f.Name {
 	case "FlateDecode":
@@ -101,6 +101,11 @@ func applyFilter(f Filter, in input, guess, limit int64) ([]byte, error) {
 		if in.reader != nil {
 			io.CopyN(io.Discard, in.reader, 2) // the header was looked at
 			out, err = inflateRaw(in.reader, guess, limit)
+			if errors.Is(err, ErrDamaged) { // as inflateAll
+				in.reader.Reset(in.again())
+				io.CopyN(io.Discard, in.reader, 2)
+				out, err = readAll(stdflate.NewReader(in.reader), guess, limit)
+			}
 		} else {
 			out, err = inflate(data, guess, limit)
 		}

@@ -126,6 +126,9 @@ func (o *output) object(num, gen int, v Object) {
 	o.write([]byte("\nendstream\nendobj\n"))
 }
 
+// partBytes is what is copied at a time of a stream that is no shorter.
+const partBytes = 1 << 20
+
 // large reports a stream that lies as it is in a large file.
 func (s *Stream) large() bool {
 	if s.raw == nil || s.raw.doc == nil || s.raw.doc.src.small {
@@ -133,7 +136,7 @@ func (s *Stream) large() bool {
 	}
 	d := s.raw.doc
 	d.locate(s.raw, d.Resolve)
-	return s.raw.cipher == cipherNone && s.raw.size >= streamedFrom
+	return s.raw.cipher == cipherNone && s.raw.size >= partBytes
 }
 
 // large writes such a stream part by part behind the header b.
@@ -144,9 +147,9 @@ func (o *output) large(b []byte, s *Stream) {
 	b = appendObject(b, dict, o.mapRef)
 	o.buf = append(b, "\nstream\n"...)
 	o.write(o.buf)
-	part := make([]byte, streamedFrom)
+	part := make([]byte, partBytes)
 	for size > 0 && o.err == nil {
-		n, err := io.ReadFull(in, part[:min(size, streamedFrom)])
+		n, err := io.ReadFull(in, part[:min(size, partBytes)])
 		o.write(part[:n])
 		size -= int64(n)
 		if err != nil && o.err == nil {

@@ -92,29 +92,31 @@ func (d *Document) locate(r *rawData, resolve func(Object) Object) {
 	})
 }
 
-// input is what a filter reads: data, or a reader where all of it should not lie in memory.
+// input is what a filter reads: data, or a reader of about size bytes where all of it should not lie in memory.
 type input struct {
 	data   []byte
-	reader io.Reader
+	reader *bufio.Reader // of streamReaders
+	again  func() io.Reader
+	size   int64
 }
 
-// streamedFrom is how long a stream of a large file has to be for it to be inflated
-// while it is read.
-const streamedFrom = 1 << 20
+var streamReaders = sync.Pool{New: func() any { return bufio.NewReaderSize(nil, sourceBlock) }}
 
 // firstInput gives the bytes of s as stored for the first filter of chain.
 func (d *Document) firstInput(s *Stream, chain []Filter, resolve func(Object) Object) (input, error) {
-	if r := s.raw; r != nil && r.doc != nil && !d.src.small && len(chain) > 0 && chain[0].Name == "FlateDecode" {
+	if r := s.raw; r != nil && r.doc != nil && len(chain) > 0 && chain[0].Name == "FlateDecode" {
 		d.locate(r, resolve)
-		if r.size >= streamedFrom {
-			b := bufio.NewReaderSize(d.rawReader(r), 64<<10)
+		if r.size > sourceBlock { // inflated while it is read
+			b := streamReaders.Get().(*bufio.Reader)
+			b.Reset(d.rawReader(r))
 			if head, _ := b.Peek(2); zlibHeader(head) {
-				return input{reader: b}, nil
+				return input{reader: b, again: func() io.Reader { return d.rawReader(r) }, size: r.size}, nil
 			}
+			streamReaders.Put(b)
 		}
 	}
 	data, err := d.rawBytes(s, resolve)
-	return input{data: data}, err
+	return input{data: data, size: int64(len(data))}, err
 }
 
 // RawReader reads the stream's bytes as stored (decrypted, filters not applied) without holding them all in
