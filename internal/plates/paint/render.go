@@ -6,6 +6,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"sync"
+	"time"
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/finding"
@@ -76,10 +77,11 @@ func prepare(j Job) (*job, error) {
 }
 
 // bandRows is the height of bands: as many rows as let the plates of a band stay in a cache of
-// bandBytes, within reason. Bytes do not depend on it.
+// most bytes, within reason; of a small page a part, as some bands are there at a time. Bytes do not depend on it.
 func (j *job) bandRows() int {
-	const bandBytes = 768 << 10
-	rows := bandBytes / (j.w * (j.plates + 1))
+	const least, most, parts = 192 << 10, 768 << 10, 8
+	row := j.w * (j.plates + 1)
+	rows := max(least, min(most, row*j.h/parts)) / row
 	return max(16, min(128, rows&^7))
 }
 
@@ -93,6 +95,13 @@ func Render(ctx context.Context, job Job, sink plate.Sink) error {
 	defer job.Timer.Start("paint: bands")()
 	return r.render(ctx, sink, r.bandRows())
 }
+
+// Workers take memory of their own: unless told how many, a page of fewer than smallPage bytes of
+// plates begins with one, and gets the others when it takes longer than patience.
+const (
+	smallPage = 8 << 20
+	patience  = 30 * time.Millisecond
+)
 
 // render paints all bands and hands them on in order, never more than a few ahead of the sink.
 func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
@@ -114,7 +123,6 @@ func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
 		band *plate.Band
 		err  error
 	}
-	ahead := 2 * workers
 	done := make([]chan result, bands)
 	for i := range done {
 		done[i] = make(chan result, 1)
@@ -122,15 +130,25 @@ func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
 	todo := make(chan int)
 	var planes planePool
 	var wg sync.WaitGroup
-	for range workers {
-		wg.Go(func() {
-			w := newWorker(j)
-			for i := range todo {
-				window := raster.IntRect{X1: j.w, Y0: i * rows, Y1: min(j.h, (i+1)*rows)}
-				band, err := w.band(ctx, window, &planes)
-				done[i] <- result{band, err}
-			}
-		})
+	running := 0
+	start := func(n int) {
+		for ; running < n; running++ {
+			wg.Go(func() {
+				w := newWorker(j)
+				for i := range todo {
+					window := raster.IntRect{X1: j.w, Y0: i * rows, Y1: min(j.h, (i+1)*rows)}
+					band, err := w.band(ctx, window, &planes)
+					done[i] <- result{band, err}
+				}
+			})
+		}
+	}
+	var more <-chan time.Time
+	if j.Workers == 0 && j.w*j.h*j.plates < smallPage {
+		start(1)
+		more = time.After(patience)
+	} else {
+		start(workers)
 	}
 	defer func() {
 		cancel()
@@ -139,19 +157,23 @@ func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
 	}()
 	sent := 0
 	for i := range bands {
-		for sent < bands && sent < i+ahead {
+		var r result
+		for painted := false; !painted; {
+			next := todo
+			if sent == bands || sent >= i+2*running {
+				next = nil
+			}
 			select {
-			case todo <- sent:
+			case next <- sent:
 				sent++
-				continue
-			case r := <-done[i]:
-				done[i] <- r
+			case r = <-done[i]:
+				painted = true
+			case <-more:
+				start(workers)
 			case <-ctx.Done():
 				return ctx.Err()
 			}
-			break
 		}
-		r := <-done[i]
 		if r.err != nil {
 			return r.err
 		}
