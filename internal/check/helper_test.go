@@ -47,6 +47,7 @@ type artwork struct {
 	catalog    func(*pdfbuild.File) string // more entries of the catalogue
 	second     string                      // boxes of the second page, if others than those of the first
 	annotation func(*pdfbuild.File) string // entries of the page dictionaries, for annotations
+	shading    string                      // calculator function of an axial blend /B of 40 mm, from a parameter to CMYK
 	layer      string                      // adds a layer /L of this name
 	step       string                      // adds a layer /Step with this processing-step metadata
 	picture    string                      // dictionary entries of an image /I
@@ -103,6 +104,10 @@ func (a *artwork) file() []byte {
 		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (Hidden) >>"))
 		f.Catalog("/OCProperties << /OCGs [" + layer + "] /D << /OFF [" + layer + "] >> >>")
 		res += " /Properties << /Off " + layer + " >>"
+	}
+	if a.shading != "" {
+		fn := f.Stream("/FunctionType 4 /Domain [0 1] /Range [0 1 0 1 0 1 0 1]", a.shading)
+		res += fmt.Sprintf(" /Shading << /B << /ShadingType 2 /ColorSpace /DeviceCMYK /Coords [%g 0 %g 0] /Function %s >> >>", 15.0, 55.0, pdfbuild.Ref(fn))
 	}
 	if a.layer != "" {
 		layer := pdfbuild.Ref(f.Add("<< /Type /OCG /Name (" + a.layer + ") >>"))

@@ -1,0 +1,140 @@
+package check
+
+import (
+	"context"
+	"image"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/geom"
+	"laydown/internal/plates/distance"
+)
+
+// lineWork is the flat shapes on some plates as coverage of their outlines.
+type lineWork struct {
+	distance.Plane
+	at    image.Point // of its corner, in pixels of the page
+	items []int       // that make it
+}
+
+// lineWork paints the shapes of flat colour that put toner on one of the plates, at full tint whatever theirs is, and
+// what knocks them out; type only when asked for. Pictures, blends and patterns are tones, whose grain is no line: they knock
+// out and are not painted. The work is empty when there is nothing. A byte a pixel of the box round the items.
+func (c *Case) lineWork(ctx context.Context, plates plateBits, wanted func(*displist.Item) bool) (w lineWork, err error) {
+	list := &displist.List{Page: c.List.Page}
+	for i := range c.List.Items {
+		it := &c.List.Items[i]
+		if it.Kind == displist.BeginGroup || it.Hidden {
+			continue
+		}
+		tone := it.Paint.Shading != nil || it.Paint.Tiling != nil || it.Kind == displist.Shade || it.Kind == displist.Image && !it.Image.Stencil
+		on := c.itemToner(i)&plates != 0
+		switch {
+		case on && !tone && it.SoftMask == nil:
+			if wanted(it) {
+				list.Items = append(list.Items, flat(it, 1))
+				w.items = append(w.items, i)
+			}
+		case on || !it.Overprint && it.Blend == displist.Normal:
+			list.Items = append(list.Items, flat(it, 0))
+		}
+	}
+	box := c.boundsOf(w.items).Intersect(c.List.Page.Bleed)
+	pixels := c.pixelsOf(box.Grow(geom.PointsPerMM))
+	if len(w.items) == 0 || box.Empty() || pixels.Empty() {
+		return lineWork{}, nil
+	}
+	w.Plane = distance.Plane{Pix: make([]byte, pixels.Dx()*pixels.Dy()), W: pixels.Dx(), H: pixels.Dy(), DPI: c.Plates.DPI}
+	w.at = pixels.Min
+	err = c.repaint(ctx, list, nil, pixels, func(k, y int, tints []byte) {
+		if k == processBlack {
+			copy(w.Pix[(y-pixels.Min.Y)*w.W:], tints[:w.W])
+		}
+	})
+	return w, err
+}
+
+// flat is an item's shape in plain black, or in paper white that knocks out.
+func flat(it *displist.Item, black float64) displist.Item {
+	out := displist.Item{Kind: it.Kind, Alpha: 1, Bounds: it.Bounds, Clip: it.Clip, Shape: it.Shape, Pen: it.Pen, Image: it.Image,
+		Paint: displist.Paint{Space: colour.CMYK, Comps: []float64{0, 0, 0, black}}}
+	switch {
+	case it.Kind == displist.Shade:
+		out.Kind = displist.Fill
+		path := &geom.Path{}
+		path.Rect(it.Bounds)
+		out.Shape = displist.Shape{Path: path}
+	case it.Kind == displist.Image && !it.Image.Stencil:
+		out.Kind, out.Image = displist.Fill, nil
+		path := &geom.Path{}
+		path.Rect(geom.Rect{X1: 1, Y1: 1})
+		out.Shape = displist.Shape{Path: path.Transform(it.Image.M)}
+	}
+	return out
+}
+
+// mark marks the pixels of the boxes of regions that are inside the work, or outside it for gaps.
+func (c *Case) markRegions(m mask, w *lineWork, regions []distance.Region, gaps bool) {
+	for _, r := range regions {
+		for y := r.Y0; y < r.Y1; y++ {
+			for x := r.X0; x < r.X1; x++ {
+				if (w.Pix[y*w.W+x] >= 64) != gaps {
+					m[(w.at.Y+y)*c.Plates.Width+w.at.X+x] = 1
+				}
+			}
+		}
+	}
+}
+
+// fineGroup is plates whose line work is looked at together.
+type fineGroup struct {
+	plates plateBits
+	names  []string
+}
+
+// fineGroups are the process plates together and each special plate, as far as they have toner and the press knows
+// them.
+func (c *Case) fineGroups() (out []fineGroup) {
+	if c.Press == nil {
+		return nil
+	}
+	var process fineGroup
+	for k := range c.Plates.Set.Len() {
+		if c.Plates.Plane(k) == nil {
+			continue
+		}
+		if _, known := c.tonerOf(c.Page, k); !known {
+			continue
+		}
+		name := c.Plates.Set.At(k).Name
+		if special(k) {
+			out = append(out, fineGroup{1 << k, []string{name}})
+		} else {
+			process.plates |= 1 << k
+			process.names = append(process.names, name)
+		}
+	}
+	if process.plates != 0 {
+		out = append([]fineGroup{process}, out...)
+	}
+	return out
+}
+
+// longOnly keeps the regions at least as long as mm.
+func longOnly(regions []distance.Region, mm float64) (out []distance.Region) {
+	for _, r := range regions {
+		if r.Length >= mm {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// thinnest is the width of the thinnest region, mm.
+func thinnest(regions []distance.Region) float64 {
+	w := regions[0].Width
+	for _, r := range regions {
+		w = min(w, r.Width)
+	}
+	return w
+}

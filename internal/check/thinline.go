@@ -1,0 +1,100 @@
+package check
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/finding"
+	"laydown/internal/plates/distance"
+	"laydown/internal/press"
+)
+
+var lineTooThin = Rule{
+	ID:    "line-too-thin",
+	Group: Fineness,
+	Measures: "features of flat shapes and strokes on the plates thinner than the toner holds, by exact distance from their outlines; the process toners together, each special " +
+		"alone; type has a rule of its own, pictures, blends and patterns do not count; an error below half the figure",
+	Figures: []Figure{
+		{Key: "line", Unit: press.UnitLength, From: "finest.line of the toner, by kind where it says nothing", What: "thinnest line", Source: "press definition; " + CommonPractice},
+		{Key: "length", Unit: press.UnitLength, Default: 1, What: "shorter thin places do not count", Source: CommonPractice},
+	},
+	Source:     "F. Chazal, D. Cohen-Steiner and A. Lieutier, A sampling theory for compact sets in Euclidean space (2009), for what is thin; " + CommonPractice,
+	Severities: []finding.Severity{finding.Warning, finding.Error},
+	Remedies:   []string{"thicken-lines"},
+	Page: func(ctx context.Context, c *Case) error {
+		for _, g := range c.fineGroups() {
+			limit := c.figureElse("line", c.finest(g.plates, func(f press.Finest) press.Length { return f.Line }))
+			w, err := c.lineWork(ctx, g.plates, notType)
+			if err != nil {
+				return err
+			}
+			if w.W == 0 {
+				continue
+			}
+			regions, err := distance.Thin(w.Plane, limit, distance.Options{Workers: 1, Faint: faintLine})
+			if err != nil {
+				return err
+			}
+			// A hundredth of a millimetre is what the measurement may be off (a tenth of a pixel at 300 dpi).
+			regions = longOnly(narrower(regions, limit-.01), c.figure("length"))
+			if len(regions) == 0 {
+				continue
+			}
+			m := c.newMask()
+			c.markRegions(m, &w, regions, false)
+			width := thinnest(regions)
+			f := finding.Finding{
+				Severity: finding.Warning,
+				What: fmt.Sprintf("%s down to %.2f mm (%.2f pt) thin in %s; lines of %.2f mm (%.2f pt) are held.", features(len(regions)), width,
+					press.Length(width).Points(), strings.Join(g.names, ", "), limit, press.Length(limit).Points()),
+				Why:     "Lines thinner than that break up or are lost.",
+				Remedy:  fmt.Sprintf("Make these lines %.2f mm or thicker.", limit),
+				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), g.names...),
+				Figures: map[string]float64{"width_mm": round3(width), "count": float64(len(regions))},
+			}
+			if width < limit/2 {
+				f.Severity = finding.Error
+			}
+			c.Add(f)
+		}
+		return nil
+	},
+}
+
+// faintLine is the least coverage of a line of less than half a pixel. Where a knock-out ends with the shape it is cut from,
+// the anti-aliased edge keeps up to a quarter of a pixel of coverage, a(1-a), which is no line.
+const faintLine = 70
+
+func notType(it *displist.Item) bool { return it.Text == nil }
+
+// finest is the largest of a figure of the toners on some plates, mm.
+func (c *Case) finest(plates plateBits, of func(press.Finest) press.Length) (most float64) {
+	for k := range c.Plates.Set.Len() {
+		if !plates.has(k) {
+			continue
+		}
+		if t, ok := c.tonerOf(c.Page, k); ok {
+			most = max(most, float64(of(t.FinestHeld())))
+		}
+	}
+	return most
+}
+
+// narrower keeps the regions narrower than mm.
+func narrower(regions []distance.Region, mm float64) (out []distance.Region) {
+	for _, r := range regions {
+		if r.Width < mm {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func features(n int) string {
+	if n == 1 {
+		return "1 place is"
+	}
+	return fmt.Sprintf("%d places are", n)
+}
