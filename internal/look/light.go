@@ -34,7 +34,7 @@ func MeasuredLight() Light { return Light{Elevation: 45, Strength: 1} }
 // LampLight is a desk lamp in a bright room, behind the top left corner, near enough for metals to shade off over the
 // sheet: distance in mm, about twice the sheet's longer side.
 func LampLight(distance float64) Light {
-	return Light{Elevation: 62, Azimuth: -40, Radius: 3, Distance: distance, Strength: 0.92, Ambient: 0.08, Even: true, Glint: DefaultGlint()}
+	return Light{Elevation: 66, Azimuth: -40, Radius: 3, Distance: distance, Strength: 0.92, Ambient: 0.08, Even: true, Glint: DefaultGlint()}
 }
 
 // Tilted is the light with the sheet turned further, to face the lamp (degrees > 0) or away from it.

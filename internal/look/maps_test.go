@@ -195,8 +195,12 @@ func (plainSource) inputPlates() []int { return []int{0, 1, 2} }
 func (plainSource) surfaces() func(key) Surface {
 	return func(k key) Surface {
 		c, y, m := float32(uint8(k[0]))/255, float32(uint8(k[0]>>8))/255, float32(uint8(k[0]>>16))/255
-		return Surface{R45: [3]float32{1 - .95*c, 1 - .3*c - .1*y, 1 - .1*c - .9*y}, Metal: [3]float32{.3 * m, .2 * m, .1 * m},
+		s := Surface{R45: [3]float32{1 - .95*c, 1 - .3*c - .1*y, 1 - .1*c - .85*y}, Metal: [3]float32{.3 * m, .2 * m, .1 * m},
 			MetalShare: m, MetalAlpha: .3, CoatAlpha: .1 + .2*m}
+		for i, v := range [3]float32{.25, .17, .09} { // three quarters of it in the lobe
+			s.R45[i] += m * (v - s.R45[i])
+		}
+		return s
 	}
 }
 
@@ -303,4 +307,58 @@ func FuzzMaps(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A viewer that has the maps alone shows the picture of the model under any lamp, flakes and all: within 4 of 255 of coding
+// at the brightest flakes, and within 1 on the mean.
+func TestMapsLitAnewAreThePicture(t *testing.T) {
+	h, planes := somePlates(7, 290, 261)
+	h.DPI = 300
+	for name, light := range someLights() {
+		m := openMap(t, mapOf(t, plainSource{}, h, planes, 1, 100, 2))
+		s, err := newLitSink(plainSource{}, light, &imageCanvas{}, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		replay(t, s, h, planes, 64)
+		lamp := s.lamp
+		const pixel = 25400.0 / 300
+		sum, n := 0.0, 0
+		for i := range m.Tiles {
+			tile, err := m.Tile(i)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for y := range tile.Height {
+				for x := range tile.Width {
+					surface := tile.Surface(x, y)
+					shine := newShine(&surface)
+					px, py := tile.X+x, tile.Y+y
+					g := lamp.at((float64(px)+.5-float64(h.Width)/2)*pixel/1000, (float64(h.Height)/2-float64(py)-.5)*pixel/1000)
+					p := lamp.shade(&shine, &g)
+					factor := 1.0
+					if lamp.glint.on && shine.share > 0 {
+						number := newPoisson(lamp.glint.expected(&shine, &g, lamp.widening, pixel*pixel))
+						factor = lamp.glint.factor(lamp.glint.place(px, py), &g, &number)
+					}
+					for c := range p.base {
+						p.base[c] += factor * p.flakes[c]
+					}
+					f := fit(tone(p.base, p.knee))
+					want := s.Image().RGBAAt(px, py)
+					for c, v := range [3]uint8{want.R, want.G, want.B} {
+						d := math.Abs(float64(encoded8(float32(f.linear[c]))) - float64(v))
+						if d > 4 {
+							t.Fatalf("%s: pixel %d,%d is %v, want %v", name, px, py, f.linear, want)
+						}
+						sum += d
+						n++
+					}
+				}
+			}
+		}
+		if mean := sum / float64(n); mean > 1 {
+			t.Errorf("%s: %.2f off on the mean", name, mean)
+		}
+	}
 }
