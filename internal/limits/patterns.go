@@ -12,6 +12,8 @@ const (
 	// MaxTilingEntries of the raster of one tile, all components together: 32 MB. Larger tiles are few on
 	// a page and are painted one by one.
 	MaxTilingEntries = 16 << 20
+	// TransferBytes of tabled transfer functions of soft masks kept while a page is painted: 128 of them.
+	TransferBytes = 16 << 20
 	// TilingBytes of rasters of tiles kept while a page is painted.
 	TilingBytes = 128 << 20
 )

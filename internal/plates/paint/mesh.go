@@ -205,7 +205,7 @@ func (w *worker) mesh(pl *plan, ps *patternStep) shader {
 	m := s.M.Mul(pl.abs)
 	j := w.job
 	size := 64 * (len(s.Mesh.Vertices) + len(s.Mesh.Triangles) + 64*len(s.Mesh.Patches))
-	window := raster.IntRect{X0: j.ox, Y0: j.oy, X1: j.ox + j.w, Y1: j.oy + j.h}
+	window := raster.IntRect{X0: j.ox + ps.window.X0, Y0: j.oy + ps.window.Y0, X1: j.ox + ps.window.X1, Y1: j.oy + ps.window.Y1}
 	made := j.meshes.get(meshKey{ps.key, m, window}, size, func() *mesh {
 		out, whole := newMesh(s, ps.ink, m, window)
 		if !whole {

@@ -24,12 +24,17 @@ func (b *meshBuilder) netOf(p *displist.Patch) (n net) {
 	return n
 }
 
-// misses reports whether no point of the patch can lie in the window.
-func (b *meshBuilder) misses(n *net) bool {
-	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+func (n *net) bounds() (x0, y0, x1, y1 float64) {
+	x0, y0, x1, y1 = math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
 	for _, p := range n {
 		x0, x1, y0, y1 = min(x0, p.X), max(x1, p.X), min(y0, p.Y), max(y1, p.Y)
 	}
+	return x0, y0, x1, y1
+}
+
+// misses reports whether no point of the patch can lie in the window.
+func (b *meshBuilder) misses(n *net) bool {
+	x0, y0, x1, y1 := n.bounds()
 	w := b.window
 	return !(x0 <= float64(w.X1) && x1 >= float64(w.X0) && y0 <= float64(w.Y1) && y1 >= float64(w.Y0))
 }
@@ -109,10 +114,7 @@ func (b *meshBuilder) cutsOf(n *net, p *displist.Patch) (c cuts) {
 
 // extent is about the number of pixels a patch covers.
 func (b *meshBuilder) extent(n *net) float64 {
-	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, p := range n {
-		x0, x1, y0, y1 = min(x0, p.X), max(x1, p.X), min(y0, p.Y), max(y1, p.Y)
-	}
+	x0, y0, x1, y1 := n.bounds()
 	return (x1 - x0 + 1) * (y1 - y0 + 1)
 }
 
@@ -142,72 +144,165 @@ func (b *meshBuilder) patch(p *displist.Patch) {
 	for i := range corners {
 		corners[i] = append([]float64(nil), b.valuesOf(p.C[i])...)
 	}
-	values := make([]float64, b.k)
-	var previous, row []int32
-	for j := range c.v + 1 {
-		v := float64(j) / float64(c.v)
-		bv := bernstein(v)
-		var line [4]geom.Point // the curve of this v
-		for i := range line {
-			line[i] = combine(bv, n[4*i], n[4*i+1], n[4*i+2], n[4*i+3])
-		}
-		row = row[:0]
-		for i := range c.u + 1 {
-			gi, gj := i, j // where an edge is cut less often, vertices between are those before them
-			switch {
-			case j == 0:
-				gi = snap(i, c.u, c.edges[0])
-			case j == c.v:
-				gi = snap(i, c.u, c.edges[1])
-			}
-			switch {
-			case i == 0:
-				gj = snap(j, c.v, c.edges[2])
-			case i == c.u:
-				gj = snap(j, c.v, c.edges[3])
-			}
-			if gi != i {
-				row = append(row, row[gi])
-				continue
-			}
-			if gj != j {
-				row = append(row, previous[i])
-				continue
-			}
-			u := float64(i) / float64(c.u)
-			var at geom.Point
-			switch {
-			case j == 0:
-				at = edgePoint(n[0], n[4], n[8], n[12], i, c.u)
-			case j == c.v:
-				at = edgePoint(n[3], n[7], n[11], n[15], i, c.u)
-			case i == 0:
-				at = edgePoint(n[0], n[1], n[2], n[3], j, c.v)
-			case i == c.u:
-				at = edgePoint(n[12], n[13], n[14], n[15], j, c.v)
-			default:
-				at = combine(bernstein(u), line[0], line[1], line[2], line[3])
-			}
-			for k := range values { // corners at (0,0), (0,1), (1,1), (1,0)
-				low := corners[0][k] + float64(u*(corners[3][k]-corners[0][k]))
-				high := corners[1][k] + float64(u*(corners[2][k]-corners[1][k]))
-				values[k] = low + float64(v*(high-low))
-			}
-			row = append(row, b.vertex(at, values))
-		}
-		if j > 0 {
-			for i := range c.u {
-				if i == c.u-1 && j == c.v { // both its edges may be cut less often: they meet in the corner
-					b.triangle(previous[i], previous[i+1], row[i+1])
-					b.triangle(previous[i], row[i+1], row[i])
-					continue
+	g := &patchGrid{b: b, n: &n, c: c, values: make([]float64, b.k), corners: &corners,
+		previous: make([]patchVertex, c.u+1), row: make([]patchVertex, c.u+1)}
+	across, live := b.liveBlocks(&n, c)
+	// Quadrangles at edges cut less often than the inside reach along them.
+	bottom, top, left, right := c.edges[0] < c.u, c.edges[1] < c.u, c.edges[2] < c.v, c.edges[3] < c.v
+	g.begin(0)
+	for j := 1; j <= c.v; j++ {
+		g.previous, g.row, g.below = g.row, g.previous, g.line
+		g.begin(j)
+		blocks := live[(j-1)/patchBlock*across:]
+		all := bottom && j == 1 || top && j == c.v
+		for i := 0; i < c.u; i++ {
+			if !all && !blocks[i/patchBlock] && !(left && i == 0) && !(right && i == c.u-1) {
+				if i = i | (patchBlock - 1); right && i >= c.u-1 {
+					i = c.u - 2
 				}
-				b.triangle(previous[i], previous[i+1], row[i])
-				b.triangle(row[i], previous[i+1], row[i+1])
+				continue
 			}
+			p, q, r, s := g.vertex(i, j-1), g.vertex(i+1, j-1), g.vertex(i, j), g.vertex(i+1, j)
+			if i == c.u-1 && j == c.v { // both its edges may be cut less often: they meet in the corner
+				b.triangle(p, q, s)
+				b.triangle(p, s, r)
+				continue
+			}
+			b.triangle(p, q, r)
+			b.triangle(r, q, s)
 		}
-		previous, row = row, previous
 	}
+}
+
+// patchBlock is the sides of the blocks of quadrangles of a patch that are left out together where they do not
+// reach the window.
+const patchBlock = 8
+
+// liveBlocks tells, row by row of so many across, which blocks of a patch may reach the window.
+func (b *meshBuilder) liveBlocks(n *net, c cuts) (across int, live []bool) {
+	across, down := (c.u+patchBlock-1)/patchBlock, (c.v+patchBlock-1)/patchBlock
+	live = make([]bool, across*down)
+	var look func(n *net, i0, i1, j0, j1 int)
+	look = func(n *net, i0, i1, j0, j1 int) {
+		switch {
+		case b.clear(n):
+		case i1-i0 > 1 && i1-i0 >= j1-j0:
+			lo, hi := n.halves(4, 1)
+			look(&lo, i0, (i0+i1)/2, j0, j1)
+			look(&hi, (i0+i1)/2, i1, j0, j1)
+		case j1-j0 > 1:
+			lo, hi := n.halves(1, 4)
+			look(&lo, i0, i1, j0, (j0+j1)/2)
+			look(&hi, i0, i1, (j0+j1)/2, j1)
+		default:
+			live[j0*across+i0] = true
+		}
+	}
+	look(n, 0, across, 0, down)
+	return across, live
+}
+
+// halves cuts a net in the middle of u (along 4, over 1) or of v (along 1, over 4), by de Casteljau.
+func (n *net) halves(along, over int) (lo, hi net) {
+	middle := func(p, q geom.Point) geom.Point { return geom.Point{X: (p.X + q.X) / 2, Y: (p.Y + q.Y) / 2} }
+	for k := range 4 {
+		at := k * over
+		p, q, r, s := n[at], n[at+along], n[at+2*along], n[at+3*along]
+		pq, qr, rs := middle(p, q), middle(q, r), middle(r, s)
+		pqr, qrs := middle(pq, qr), middle(qr, rs)
+		m := middle(pqr, qrs)
+		lo[at], lo[at+along], lo[at+2*along], lo[at+3*along] = p, pq, pqr, m
+		hi[at], hi[at+along], hi[at+2*along], hi[at+3*along] = m, qrs, rs, s
+	}
+	return lo, hi
+}
+
+// clear is misses with room for the rounding of the vertices and of the net.
+func (b *meshBuilder) clear(n *net) bool {
+	x0, y0, x1, y1 := n.bounds()
+	room := 1 + 1e-9*max(-x0, x1, -y0, y1)
+	w := b.window
+	return x0 > float64(w.X1)+room || x1 < float64(w.X0)-room || y0 > float64(w.Y1)+room || y1 < float64(w.Y0)-room
+}
+
+// A patchGrid is the vertices of a patch, of which two rows are at hand. They are made when first asked for.
+type patchGrid struct {
+	b             *meshBuilder
+	n             *net
+	c             cuts
+	corners       *[4][]float64
+	values        []float64
+	j             int // of row
+	previous, row []patchVertex
+	below, line   [4]geom.Point
+}
+
+// A patchVertex is one of row j-1, 0 = not yet made.
+type patchVertex struct{ j, vertex int32 }
+
+// begin starts row j.
+func (g *patchGrid) begin(j int) {
+	g.j = j
+	bv := bernstein(float64(j) / float64(g.c.v))
+	for i := range g.line { // the curve of this v
+		g.line[i] = combine(bv, g.n[4*i], g.n[4*i+1], g.n[4*i+2], g.n[4*i+3])
+	}
+}
+
+// vertex returns vertex i of row j, which is the row at hand or the one before. The first and the last of each row
+// are asked for where they may be those of the row before.
+func (g *patchGrid) vertex(i, j int) int32 {
+	row, line, c := g.row, &g.line, &g.c
+	if j != g.j {
+		row, line = g.previous, &g.below
+	}
+	if row[i].j == int32(j+1) {
+		return row[i].vertex
+	}
+	row[i].j = int32(j + 1)
+	gi, gj := i, j // where an edge is cut less often, vertices between are those before them
+	switch j {
+	case 0:
+		gi = snap(i, c.u, c.edges[0])
+	case c.v:
+		gi = snap(i, c.u, c.edges[1])
+	}
+	switch i {
+	case 0:
+		gj = snap(j, c.v, c.edges[2])
+	case c.u:
+		gj = snap(j, c.v, c.edges[3])
+	}
+	switch {
+	case gi != i:
+		row[i].vertex = g.vertex(gi, j)
+		return row[i].vertex
+	case gj != j:
+		row[i].vertex = g.previous[i].vertex
+		return row[i].vertex
+	}
+	u, v := float64(i)/float64(c.u), float64(j)/float64(c.v)
+	n := g.n
+	var at geom.Point
+	switch {
+	case j == 0:
+		at = edgePoint(n[0], n[4], n[8], n[12], i, c.u)
+	case j == c.v:
+		at = edgePoint(n[3], n[7], n[11], n[15], i, c.u)
+	case i == 0:
+		at = edgePoint(n[0], n[1], n[2], n[3], j, c.v)
+	case i == c.u:
+		at = edgePoint(n[12], n[13], n[14], n[15], j, c.v)
+	default:
+		at = combine(bernstein(u), line[0], line[1], line[2], line[3])
+	}
+	for k := range g.values { // corners at (0,0), (0,1), (1,1), (1,0)
+		low := g.corners[0][k] + float64(u*(g.corners[3][k]-g.corners[0][k]))
+		high := g.corners[1][k] + float64(u*(g.corners[2][k]-g.corners[1][k]))
+		g.values[k] = low + float64(v*(high-low))
+	}
+	row[i].vertex = g.b.vertex(at, g.values)
+	return row[i].vertex
 }
 
 // backwards picks one of the two senses of a curve, so that both neighbours compute alike.

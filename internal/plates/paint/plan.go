@@ -63,6 +63,7 @@ type clipShape struct {
 
 // planner makes the plans of one job.
 type planner struct {
+	job    *job
 	sink   finding.Sink
 	page   raster.IntRect
 	number int
@@ -71,9 +72,8 @@ type planner struct {
 	masks  map[*displist.SoftMask]*maskPlan
 	clips  map[*displist.Clip]*clipShape
 	deep   bool // the depth limit was reported
-
-	maskTarget *separate.Target
-	cells      map[*displist.Tiling]reading
+	tile   bool // of a cell
+	cells  map[*displist.Tiling]reading
 }
 
 // plan prepares items. depth counts groups and masks around them.
@@ -106,7 +106,7 @@ func (p *planner) members(pl *plan, from, to int, ctx separate.Context, knockout
 		st.box = p.box(it)
 		p.clip(it.Clip)
 		if it.SoftMask != nil {
-			p.mask(it.SoftMask, pl.target, depth+1)
+			p.mask(it.SoftMask, depth+1)
 		}
 		r.blends = r.blends || it.Blend != displist.Normal
 		r.backdrop = r.backdrop || it.Blend != displist.Normal || it.Overprint

@@ -26,6 +26,9 @@ type job struct {
 	ramps  *memory[rampKey, *separate.Ramp]
 	meshes *memory[meshKey, *mesh]
 	cells  *memory[cellKey, *cell]
+	// Tables of the transfer functions of soft masks: tiles plan their masks anew.
+	transfers  *memory[*displist.SoftMask, []uint16]
+	maskTarget func() *separate.Target
 	// wrap is set when the page is composited in a buffer of its own before it goes to the plates:
 	// a blending page whose group is a knockout group or has another blending space than CMYK.
 	wrap *displist.Group
@@ -58,8 +61,11 @@ func prepare(j Job) (*job, error) {
 	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len(),
 		ramps:  &memory[rampKey, *separate.Ramp]{limit: limits.RampBytes},
 		meshes: &memory[meshKey, *mesh]{limit: limits.MeshBytes},
-		cells:  &memory[cellKey, *cell]{limit: limits.TilingBytes}}
-	p := &planner{sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
+		cells:  &memory[cellKey, *cell]{limit: limits.TilingBytes},
+
+		transfers:  &memory[*displist.SoftMask, []uint16]{limit: limits.TransferBytes},
+		maskTarget: sync.OnceValue(func() *separate.Target { return maskTarget(j.Target) })}
+	p := &planner{job: r, sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
 		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
 	p.abs, r.ox, r.oy = j.pagePixels()
 	ctx := RootContext(j.List)

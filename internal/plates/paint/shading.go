@@ -40,6 +40,7 @@ type patternStep struct {
 	reads   reading        // what the tiling reads of the backdrop
 	clip    *displist.Clip // of the item, and the shading's BBox
 	box     *displist.Clip // the shading's BBox alone, where a background lies round it
+	window  raster.IntRect // of which a mesh is made
 
 	once   sync.Once
 	key    rampKey
@@ -51,7 +52,10 @@ type patternStep struct {
 // pattern plans an item that paints with a shading or a tiling, and tells what that reads of the backdrop.
 func (p *planner) pattern(pl *plan, i int) reading {
 	it, st := &pl.items[i], &pl.steps[i]
-	ps := &patternStep{shading: it.Shading, tiling: it.Paint.Tiling, clip: it.Clip}
+	ps := &patternStep{shading: it.Shading, tiling: it.Paint.Tiling, clip: it.Clip, window: p.page}
+	if p.tile { // whose meshes no other tile has
+		ps.window = st.box
+	}
 	if it.Kind != displist.Shade {
 		ps.shading = it.Paint.Shading
 	}

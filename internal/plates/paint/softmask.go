@@ -19,31 +19,30 @@ type maskPlan struct {
 	backdrop [4]uint16 // tints
 	outside  uint16    // the value where the group has no marks and outside its BBox
 
-	once     sync.Once
-	transfer []uint16 // by value; nil = Identity
+	transfers *memory[*displist.SoftMask, []uint16]
+	once      sync.Once
+	transfer  []uint16 // by value; nil = Identity
 }
 
 // mask plans a soft mask; each is planned once for a job.
-func (p *planner) mask(sm *displist.SoftMask, target *separate.Target, depth int) {
+func (p *planner) mask(sm *displist.SoftMask, depth int) {
 	if _, ok := p.masks[sm]; ok {
 		return
 	}
-	mp := &maskPlan{mask: sm, outside: full}
+	mp := &maskPlan{mask: sm, outside: full, transfers: p.job.transfers}
 	p.masks[sm] = mp
 	if depth >= limits.MaxGroupDepth {
 		p.tooDeep(nil)
 		return
 	}
-	if p.maskTarget == nil {
-		p.maskTarget = maskTarget(target)
-	}
+	target := p.job.maskTarget()
 	mp.box = p.pixels(sm.Bounds, 1).Intersect(p.page)
 	p.clip(sm.BBox)
 	var ctx separate.Context
 	if sm.Luminosity {
 		ctx = separate.Context{}.Within(&displist.Group{Isolated: true, Space: sm.Space})
 	}
-	mp.plan = p.plan(sm.Items, p.maskTarget, ctx, nil, depth, sm.Knockout)
+	mp.plan = p.plan(sm.Items, target, ctx, nil, depth, sm.Knockout)
 	if !sm.Luminosity {
 		mp.outside = mp.value(0)
 		return
@@ -56,7 +55,7 @@ func (p *planner) mask(sm *displist.SoftMask, target *separate.Target, depth int
 				bc[3] = 1
 			}
 		}
-		ink := p.maskTarget.Colour(displist.Paint{Space: sm.Space, Comps: bc}, false, 0, true, 0, ctx)
+		ink := target.Colour(displist.Paint{Space: sm.Space, Comps: bc}, false, 0, true, 0, ctx)
 		copy(mp.backdrop[:], ink.Values)
 	} else {
 		mp.backdrop[3] = full
@@ -77,13 +76,16 @@ func (mp *maskPlan) value(v uint16) uint16 {
 		return v
 	}
 	mp.once.Do(func() {
-		mp.transfer = make([]uint16, full+1)
-		in, out := make([]float64, 1), make([]float64, f.Outputs())
-		for i := range mp.transfer {
-			in[0] = float64(i) / full
-			f.Eval(out, in)
-			mp.transfer[i] = to16(out[0])
-		}
+		mp.transfer = mp.transfers.get(mp.mask, 2*(full+1), func() []uint16 {
+			table := make([]uint16, full+1)
+			in, out := make([]float64, 1), make([]float64, f.Outputs())
+			for i := range table {
+				in[0] = float64(i) / full
+				f.Eval(out, in)
+				table[i] = to16(out[0])
+			}
+			return table
+		})
 	})
 	return mp.transfer[v]
 }

@@ -321,8 +321,8 @@ func (w *worker) tileWorker(pl *plan, ctx separate.Context, t *displist.Tiling, 
 	dev := to
 	dev.E -= float64(at.ox)
 	dev.F -= float64(at.oy)
-	p := &planner{sink: w.job.Sink, page: at.page, number: w.job.List.Page.Number, dev: dev, abs: to,
-		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}, deep: true}
+	p := &planner{job: w.job, sink: w.job.Sink, page: at.page, number: w.job.List.Page.Number, dev: dev, abs: to,
+		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}, deep: true, tile: true}
 	p.clip(box)
 	j := *w.job
 	j.ox, j.oy, j.wrap = at.ox, at.oy, nil
