@@ -15,16 +15,17 @@ import (
 // crop of it and for one pixel.
 const (
 	costPlain   = 1
-	costBlended = 3  // 16 bits
-	costMode    = 18 // a blend mode: the backdrop is read as well
-	costFloat   = 14 // a mode that is no polynomial of what is premultiplied
-	costImage   = 6  // samples are averaged
-	costGroup   = 4  // a buffer is cleared, filled and composited
-	costMasked  = 2  // something under a soft mask
-	costMask    = 16 // a soft mask: a group, turned into values
-	costClip    = 1  // the cover of a clip that is no rectangle
-	costSample  = 1  // a sample of an image, which is read however small the image stands
-	costPoint   = 8  // a point of a path: flattening and sorting
+	costBlended = 3      // 16 bits
+	costMode    = 18     // a blend mode: the backdrop is read as well
+	costFloat   = 14     // a mode that is no polynomial of what is premultiplied
+	costImage   = 6      // samples are averaged
+	costGroup   = 4      // a buffer is cleared, filled and composited
+	costMasked  = 2      // something under a soft mask
+	costMask    = 16     // a soft mask: a group, turned into values
+	costClip    = 1      // the cover of a clip that is no rectangle
+	costSample  = 1      // a sample of an image, which is read however small the image stands
+	costPoint   = 8      // a point of a path: flattening and sorting
+	costTable   = 40_000 // of a mask's transfer function, once
 )
 
 // A budget adds up what painting a list costs.
@@ -36,11 +37,12 @@ type budget struct {
 	depth int
 
 	// Of the cells of tilings and of shadings (tilingcost.go).
-	scale  float64      // what a square unit of the list counts
-	real   float64      // square points of a square unit of the list
-	once   *float64     // cost of what is made once, such as rasters of cells
-	met    map[any]bool // of these
-	meshes map[*displist.Mesh]cost
+	scale  float64                    // what a square unit of the list counts
+	real   float64                    // square points of a square unit of the list
+	once   *float64                   // cost of what is made once, such as rasters of cells
+	met    map[any]bool               // of these
+	made   map[*displist.Shading]bool // meshes of these, for the page or the tile
+	meshes map[meshSize]meshCost
 	cells  map[*displist.Tiling]cost
 	reader *planner // asked what cells read of their backdrop
 	looked float64  // items of cells looked at tile by tile
@@ -49,12 +51,20 @@ type budget struct {
 // affordable is how many items of a page are painted: all, unless they are more work than
 // limits allow.
 func affordable(list *displist.List) int {
-	pg := &list.Page
-	b := &budget{page: pg.Media.Union(pg.Crop).Union(pg.Bleed), masks: map[*displist.SoftMask]float64{}, scale: 1, real: 1, once: new(float64),
-		met: map[any]bool{}, meshes: map[*displist.Mesh]cost{}, cells: map[*displist.Tiling]cost{}, reader: &planner{}}
-	limit := limits.PaintWorkFloor + float64(limits.PaintWorkFactor*area(b.page))
-	_, n := b.items(list.Items, b.page, list.Blending && list.Group != nil && list.Group.Knockout, limit)
+	_, n := workOf(list, limits.PaintWorkFloor+float64(limits.PaintWorkFactor*area(wholePage(list))))
 	return n
+}
+
+func wholePage(list *displist.List) geom.Rect {
+	return list.Page.Media.Union(list.Page.Crop).Union(list.Page.Bleed)
+}
+
+// workOf is what a list's first items cost that together stay below limit, and how many they are.
+func workOf(list *displist.List, limit float64) (work float64, n int) {
+	b := &budget{page: wholePage(list), masks: map[*displist.SoftMask]float64{}, scale: 1, real: 1, once: new(float64),
+		met: map[any]bool{}, made: map[*displist.Shading]bool{}, meshes: map[meshSize]meshCost{}, cells: map[*displist.Tiling]cost{}, reader: &planner{}}
+	work, n = b.items(list.Items, b.page, list.Blending && list.Group != nil && list.Group.Knockout, limit)
+	return work + *b.once, n
 }
 
 // items is the cost of items inside within, and how many of them stay below the limit. buffered is
@@ -144,6 +154,10 @@ func (b *budget) mask(m *displist.SoftMask) float64 {
 			b.held = append(append(b.held[:i:i], b.held[i+1:]...), m)
 			return 0
 		}
+	}
+	if m.Transfer != nil && !b.met[m] {
+		b.met[m] = true
+		*b.once += costTable
 	}
 	cost, known := b.masks[m]
 	if !known {

@@ -112,10 +112,13 @@ func (w *worker) convertRow(from, to separate.BlendSpace, px [][]uint16, a []uin
 		out[c] = w.rows.get(len(a))
 	}
 	made = out
-	m := &w.convert
-	if m.vals == nil || m.from != from || m.to != to || m.intent != intent {
-		*m = converterMemory{from: from, to: to, intent: intent, keys: make([]uint64, converterSlots),
-			ok: make([]bool, converterSlots), vals: make([][4]uint16, converterSlots)}
+	m := w.convert
+	if m.vals == nil {
+		m.keys, m.ok, m.vals = make([]uint64, converterSlots), make([]bool, converterSlots), make([][4]uint16, converterSlots)
+	}
+	if m.from != from || m.to != to || m.intent != intent {
+		m.from, m.to, m.intent = from, to, intent
+		clear(m.ok)
 	}
 	for i, al := range a {
 		if al == 0 {

@@ -1,6 +1,7 @@
 package paint
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -42,6 +43,12 @@ func hostile() map[string]*displist.List {
 	lap.BBox = geom.Rect{X1: 300, Y1: 300}
 	lap.Bounds = lap.BBox
 
+	// A mode that reads what cells keep, and patches cut for each tile.
+	kept := tiling(0.1, 0.1, rect(0, 0, 0.05, 0.1, cmyk(0, 1, 0, 0), overprint(0)))
+	bent := flatPatch(0, 0, 2, 2, [4]float64{0, 1, 0, 1}, func(p *[16]geom.Point) { p[5].X, p[10].Y = 9e5, -9e5 })
+	cut := tiling(2, 2, rect(0, 0, 2, 2, displist.Paint{Shading: patchesOf(white, bent)}, multiply))
+	cut.M, cut.Blending = geom.Matrix{A: 0.8, B: 0.6, C: -0.6, D: 0.8}, true
+
 	fn := func(int) displist.Item {
 		return paintedWith(side, side, &displist.Shading{Type: 1, Space: colour.CMYK, M: geom.Identity, Coords: []float64{side, 0, 0, side, 0, 0},
 			Domain: []float64{0, 1, 0, 1}, Function: &formula{2, 4, func(out, in []float64) { copy(out, []float64{0, in[0], in[1], 0}) }}})
@@ -64,6 +71,8 @@ func hostile() map[string]*displist.List {
 		"nested":    page(tiled(0, 0, side, side, deep)),
 		"tiny":      page(tiled(0, 0, side, side, small)),
 		"overlap":   page(tiled(0, 0, side, side, lap)),
+		"kept":      page(tiled(0, 0, side, side, kept, multiply)),
+		"cut":       page(tiled(0, 0, side, side, cut)),
 		"functions": page(many(3000, fn)...),
 		"pile":      page(pile),
 		"patches":   page(paintedWith(side, side, patchesOf(white, wild...))),
@@ -115,6 +124,19 @@ func TestNestedPatternsAreSoonPainted(t *testing.T) {
 		if side == 15 && s.Plane(1) == nil {
 			t.Error("nothing is painted")
 		}
+	}
+}
+
+// Is a pattern so askew that few of its tiles lie on the page counted as these?
+func TestWorkOfAskewTilesIsTheirs(t *testing.T) {
+	askew := tiling(6, 6, rect(0, 0, 3, 6, cmyk(0, 1, 0, 0), mode(displist.Multiply)))
+	askew.M, askew.Blending = geom.Matrix{A: 1, B: 2, C: -1, D: -2.0002}, true
+	l := list(20, 20, tiled(5, 5, 15, 15, askew))
+	// 100 square points are 500,000 square units of pattern space (the determinant is 0.0002), and their edges 150,000 units along either axis,
+	// so that (500,000 + 2 x 6 x 150,000) / 36 places of tiles touch them; the box round them has 600 million.
+	cost, _ := workOf(l, math.MaxFloat64)
+	if n := cost / (costTile + costTileItem); n < 63_000 || n > 250_000 {
+		t.Errorf("counted as about %.0f tiles", n)
 	}
 }
 

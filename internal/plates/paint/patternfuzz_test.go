@@ -198,6 +198,11 @@ func FuzzPatterns(f *testing.F) {
 				r.end(m.Items, 0, len(m.Items))
 			}
 		}
+		// Heavier pages take their time, up to the limit (TestPatternWorkIsBounded).
+		const most = 20_000_000
+		if work, _ := workOf(l, math.MaxFloat64); work > most {
+			t.Skipf("work of %.3g", work)
+		}
 		j := jobOf(l)
 		j.DPI, j.Workers = float64(36*(1+dpi%4)), 1
 		page := render(t, j)

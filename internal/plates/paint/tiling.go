@@ -304,6 +304,7 @@ func (w *worker) turnedTile(pl *plan, ctx separate.Context, t *displist.Tiling, 
 	tile := cw.newLayer(g, rect, ctx, false, false, g.n)
 	cw.items(cw.job.root, 0, len(t.Items), tile)
 	cw.putGroup(g, tile, &brush{alpha: full, opaque: true, item: -1}, cl, 0)
+	cw.release(tile)
 	w.stopped = cw.stopped
 }
 
@@ -331,8 +332,7 @@ func (w *worker) tileWorker(pl *plan, ctx separate.Context, t *displist.Tiling, 
 	}
 	j.root = p.plan(t.Items, pl.target, ctx, nil, 0, false)
 	j.root.finer = at.finer
-	cw := newWorker(&j)
-	cw.depth = w.depth + 1
+	cw := w.within(&j)
 	cw.begin(w.ctx, at.window, w.pool)
 	return cw
 }

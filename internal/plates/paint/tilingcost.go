@@ -16,6 +16,8 @@ const (
 	costMesh     = 12   // triangles are found and interpolated, for each time one lies over an area
 	costTriangle = 20   // and set up
 	costPatch    = 1000 // a patch: cut into triangles
+	costCut      = 20   // for each point of length of the patch, up to
+	costCuts     = 40_000
 	costRamp     = 1000 // a table of colours, and
 	costRampSide = 100  // for each point of length of the shading's axis
 	costTiled    = 4    // a raster of a tile is read, or a group of tiles composited
@@ -23,6 +25,8 @@ const (
 	costTile     = 600  // a tile is planned
 	costTileItem = 20   // with each of its items
 	costFine     = cellFine * cellFine
+	// A pixel of the coarsest resolution for which work is told, in points.
+	pixelSide = 0.5
 	// Tiles larger than this (square points) may be painted one by one.
 	largeTile = 400
 	// No raster has more entries than limits.MaxTilingEntries: with six components at 300 dpi, so many square points.
@@ -42,12 +46,17 @@ func (b *budget) pattern(it *displist.Item, rect geom.Rect) float64 {
 	switch {
 	case s != nil:
 		return b.shading(s, size)
-	case it.Paint.Tiling != nil && size > 0:
+	case it.Paint.Tiling != nil:
+		// What shares no more than a pixel with its clip is looked at.
+		rect = rect.Grow(pixelSide / math.Sqrt(b.real))
+		if area(rect) == 0 {
+			return 0
+		}
 		each := float64(costTiled)
 		if b.reader.tileReading(it.Paint.Tiling).backdrop {
 			each = costHeld
 		}
-		return b.tiling(it.Paint.Tiling, rect) + float64(each*size)
+		return b.tiling(it, rect) + float64(each*size)
 	}
 	return 0
 }
@@ -66,10 +75,14 @@ func (b *budget) shading(s *displist.Shading, size float64) float64 {
 	case s.Mesh == nil:
 		return c + float64(costShade*size)
 	}
-	m := b.mesh(s.Mesh)
+	m := b.mesh(s.Mesh, s.M.Expansion()*math.Sqrt(b.real))
+	if !b.made[s] { // triangles are made once for the page, and for each tile
+		b.made[s] = true
+		c += m.setup
+	}
 	// What lies outside the area is not interpolated; triangles may lie on top of each other in it.
 	over := float64(m.area*math.Abs(s.M.Det())) * b.scale
-	return c + float64(costMesh*min(over, float64(size*m.fixed))) + float64(costTriangle*m.fixed) + float64(costShade*size)
+	return c + float64(costMesh*min(over, float64(size*m.triangles))) + float64(costTriangle*m.triangles) + float64(costShade*size)
 }
 
 // axisLength is the length of an axial or radial shading in list space.
@@ -83,16 +96,26 @@ func axisLength(s *displist.Shading) float64 {
 	return 0
 }
 
-// mesh is the area of all triangles of a mesh, in shading space, and their number; a patch counts as what its
-// net of control points covers.
-func (b *budget) mesh(m *displist.Mesh) cost {
-	if c, ok := b.meshes[m]; ok {
+// meshSize is a mesh at a size.
+type meshSize struct {
+	mesh *displist.Mesh
+	size float64 // points of a unit of shading space
+}
+
+// meshCost is the area of all triangles of a mesh, in shading space, their number, a patch counting for several, and what cutting its
+// patches costs.
+type meshCost struct{ area, triangles, setup float64 }
+
+// mesh counts a patch as what its net of control points covers.
+func (b *budget) mesh(m *displist.Mesh, size float64) meshCost {
+	key := meshSize{m, size}
+	if c, ok := b.meshes[key]; ok {
 		return c
 	}
-	var c cost
+	var c meshCost
 	for i := 0; i+2 < len(m.Triangles); i += 3 {
 		c.area += triangleArea(m.Vertices[m.Triangles[i]], m.Vertices[m.Triangles[i+1]], m.Vertices[m.Triangles[i+2]])
-		c.fixed++
+		c.triangles++
 	}
 	for i := range m.Patches {
 		p := &m.Patches[i].P
@@ -100,9 +123,17 @@ func (b *budget) mesh(m *displist.Mesh) cost {
 			at := k/3*4 + k%3
 			c.area += triangleArea(p[at], p[at+1], p[at+4]) + triangleArea(p[at+1], p[at+4], p[at+5])
 		}
-		c.fixed += costPatch / costTriangle
+		c.triangles += costPatch / costTriangle
+		n := net(*p)
+		x0, y0, x1, y1 := n.bounds()
+		if length := (x1 - x0 + y1 - y0) * size; length < costCuts/costCut {
+			c.setup += float64(costCut * length)
+		} else {
+			c.setup += costCuts
+		}
 	}
-	b.meshes[m] = c
+	c.setup = min(c.setup, 4*limits.MaxMeshTriangles)
+	b.meshes[key] = c
 	return c
 }
 
@@ -110,8 +141,9 @@ func triangleArea(p, q, r geom.Point) float64 {
 	return math.Abs(float64((q.X-p.X)*(r.Y-p.Y))-float64((r.X-p.X)*(q.Y-p.Y))) / 2
 }
 
-// tiling is the cost of the tiles that reach rect.
-func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
+// tiling is the cost of the tiles of an item that reach rect.
+func (b *budget) tiling(it *displist.Item, rect geom.Rect) float64 {
+	t := it.Paint.Tiling
 	det := math.Abs(t.M.Det())
 	inv, ok := t.M.Invert()
 	if !ok || len(t.Items) == 0 {
@@ -120,10 +152,10 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	cell := b.cell(t, float64(b.real*det))
 	one := float64(cell.area*det)*b.scale + cell.fixed
 	seen := inv.Bounds(rect)
-	n := tileCount(seen.W()+t.Bounds.W(), t.XStep) * tileCount(seen.H()+t.Bounds.H(), t.YStep)
+	n, rows := tilesIn(t, inv, rect)
 	reads := b.reader.tileReading(t)
-	if reads.blends {
-		return n * one
+	if reads.blends || reads.backdrop && it.Blend != displist.Normal {
+		return float64(n*one) + rows
 	}
 	if !b.met[t] { // the raster, which is made once
 		b.met[t] = true
@@ -138,7 +170,7 @@ func (b *budget) tiling(t *displist.Tiling, rect geom.Rect) float64 {
 	}
 	c := 0.0
 	if float64(t.XStep*t.YStep*det)*b.real > largeTile {
-		c += min(n*one, b.tilesSeen(t, seen, det, n*float64(len(t.Items)), cell.fixed))
+		c += min(float64(n*one)+rows, b.tilesSeen(t, seen, det, n*float64(len(t.Items)), cell.fixed))
 	}
 	return c
 }
@@ -159,12 +191,25 @@ func (b *budget) tilesSeen(t *displist.Tiling, seen geom.Rect, det, work, fixed 
 			x, y := float64((x0+float64(i))*t.XStep), float64((y0+float64(j))*t.YStep)
 			part := geom.Rect{X0: seen.X0 - x, Y0: seen.Y0 - y, X1: seen.X1 - x, Y1: seen.Y1 - y}.Intersect(t.BBox)
 			in := &budget{page: part, masks: map[*displist.SoftMask]float64{}, depth: b.depth + 1, scale: float64(b.scale * det), real: float64(b.real * det),
-				once: b.once, met: b.met, meshes: b.meshes, cells: b.cells, reader: b.reader}
+				once: b.once, met: b.met, made: map[*displist.Shading]bool{}, meshes: b.meshes, cells: b.cells, reader: b.reader}
 			items, _ := in.items(t.Items, part, true, math.MaxFloat64)
 			c += items + fixed
 		}
 	}
 	return c
+}
+
+// tilesIn is how many tiles rect can touch, inv mapping it to pattern space, and rows of tiles. A turned rectangle touches
+// fewer than the box round it.
+func tilesIn(t *displist.Tiling, inv geom.Matrix, rect geom.Rect) (n, rows float64) {
+	seen := inv.Bounds(rect)
+	rows = tileCount(seen.H()+t.Bounds.H(), t.YStep)
+	n = tileCount(seen.W()+t.Bounds.W(), t.XStep) * rows
+	// The places of tiles that touch it fill what it covers moved about by a tile; a step more on every side makes up for counting whole ones.
+	w, h := t.Bounds.W()+2*t.XStep, t.Bounds.H()+2*t.YStep
+	ax, ay, bx, by := math.Abs(inv.A*rect.W()), math.Abs(inv.B*rect.W()), math.Abs(inv.C*rect.H()), math.Abs(inv.D*rect.H())
+	area := float64(math.Abs(inv.Det())*rect.W()*rect.H()) + float64((ax+bx)*h) + float64((ay+by)*w) + float64(w*h)
+	return min(n, area/float64(t.XStep*t.YStep)), rows
 }
 
 // tileCount is how many tiles a length can touch.
@@ -182,7 +227,7 @@ func (b *budget) cell(t *displist.Tiling, real float64) cost {
 	// The cost of items grows in a straight line with the square of the scale.
 	at := func(scale float64) float64 {
 		in := &budget{page: t.BBox, masks: map[*displist.SoftMask]float64{}, depth: b.depth + 1, scale: scale, real: real,
-			once: b.once, met: b.met, meshes: b.meshes, cells: b.cells, reader: b.reader}
+			once: b.once, met: b.met, made: map[*displist.Shading]bool{}, meshes: b.meshes, cells: b.cells, reader: b.reader}
 		c, _ := in.items(t.Items, t.BBox, true, math.MaxFloat64)
 		return c
 	}

@@ -28,17 +28,23 @@ type worker struct {
 	open       clipCover // of no clip at all
 	masks      map[*maskPlan]*maskCover
 	maskAge    []*maskPlan // of masks, the longest unused first
-	rows       rowPool
+	rows       *rowPool
 	tints      [8][]float64 // of blend modes
 	steps      int
 	stopped    bool // ctx has ended
 	depth      int
-	convert    converterMemory
+	convert    *converterMemory
 }
 
 func newWorker(j *job) *worker {
 	return &worker{job: j, inkers: map[*separate.Target]*separate.Inker{}, turns: map[*geom.Path]float64{},
-		clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{}}
+		clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{}, rows: &rowPool{}, convert: &converterMemory{}}
+}
+
+// within returns a worker for a job inside w's, a tile, which remembers with w what does not depend on place.
+func (w *worker) within(j *job) *worker {
+	return &worker{job: j, inkers: w.inkers, turns: w.turns, clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{},
+		rows: w.rows, convert: w.convert, depth: w.depth + 1}
 }
 
 // begin starts a window and returns its root layer.
