@@ -3,6 +3,7 @@ package paint
 import (
 	"bytes"
 	"context"
+	"flag"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -178,6 +179,12 @@ func (r *randomList) anyPattern(depth int) displist.Item {
 	return it
 }
 
+// fuzzing is whether seeds are sought, and not only run.
+func fuzzing() bool {
+	f := flag.Lookup("test.fuzz")
+	return f != nil && f.Value.String() != ""
+}
+
 // Do pages of patterns and shadings of any shape end soon, with the same bytes for any number of workers and any bands, a crop
 // like the page, and each pixel explained as it is rendered?
 func FuzzPatterns(f *testing.F) {
@@ -198,9 +205,10 @@ func FuzzPatterns(f *testing.F) {
 				r.end(m.Items, 0, len(m.Items))
 			}
 		}
-		// Heavier pages take their time, up to the limit (TestPatternWorkIsBounded).
-		const most = 20_000_000
-		if work, _ := workOf(l, math.MaxFloat64); work > most {
+		// The fuzzer takes 10 s for a hang, its build is slow, and machines are shared. Pages beyond are left to
+		// TestPatternWorkIsBounded and to the seeds.
+		const most = 3_000_000
+		if work, _ := workOf(l, math.MaxFloat64); work > most && fuzzing() {
 			t.Skipf("work of %.3g", work)
 		}
 		j := jobOf(l)

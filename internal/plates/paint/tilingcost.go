@@ -17,7 +17,7 @@ const (
 	costTriangle = 20   // and set up
 	costPatch    = 1000 // a patch: cut into triangles
 	costCut      = 20   // for each point of length of the patch, up to
-	costCuts     = 40_000
+	costCuts     = 16_000
 	costRamp     = 1000 // a table of colours, and
 	costRampSide = 100  // for each point of length of the shading's axis
 	costTiled    = 4    // a raster of a tile is read, or a group of tiles composited
