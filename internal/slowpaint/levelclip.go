@@ -20,7 +20,7 @@ func times8(a, b uint8) uint8 { return uint8((2*uint32(a)*uint32(b) + 255) / 510
 func (l *Levels) cover(it *displist.Item) []uint8 {
 	c, ok := l.covers[it]
 	if !ok {
-		c = l.Cover(it)
+		c = l.Cover(it, l.Place)
 		l.covers[it] = c
 	}
 	return c
@@ -42,7 +42,7 @@ func (l *Levels) clip(c *displist.Clip) *levelClip {
 	parent := l.clip(c.Parent)
 	out := &levelClip{cover: make([]uint8, l.W*l.H)}
 	l.clips[c] = out
-	if c.Shape.Path != nil && parent.upright {
+	if c.Shape.Path != nil && parent.upright && l.Device.B == 0 && l.Device.C == 0 {
 		if r, ok := c.Shape.Path.AsRect(); ok {
 			r = l.Device.Bounds(r)
 			out.upright = true
@@ -55,7 +55,7 @@ func (l *Levels) clip(c *displist.Clip) *levelClip {
 			return out
 		}
 	}
-	for i, v := range l.Filled(&c.Shape) {
+	for i, v := range l.Filled(&c.Shape, l.Place) {
 		out.cover[i] = times8(v, parent.cover[i])
 	}
 	return out

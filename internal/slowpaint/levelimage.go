@@ -90,6 +90,17 @@ func (l *Levels) picture(it *displist.Item, ctx separate.Context) func(x, y int)
 	}
 }
 
+// stencil is the part of a pixel a stencil paints.
+func (l *Levels) stencil(it *displist.Item, x, y int) uint16 {
+	s := l.parts[it]
+	if s == nil {
+		im := it.Image.Image
+		s = samplesOf(im, it.Image.M.Mul(l.Device), 1, func(y int, dst [][]uint8) { separate.StencilRow(im, y, 0, im.Width, dst[0]) })
+		l.parts[it] = s
+	}
+	return s.at(x, y, it.Image.Interpolate)[0]
+}
+
 // at is the mean of the samples under a pixel, or what lies between samples.
 func (s *samples) at(x, y int, smooth bool) []uint16 {
 	inv, ok := s.m.Invert()

@@ -12,27 +12,59 @@ import (
 // masks, each step rounded as the package comment of plates/paint says. Where Canvas shows that the rules
 // are those of the standard, Levels shows that nothing done for speed changes a byte of what they give.
 type Levels struct {
-	W, H   int
+	Place
 	Target *separate.Target
-	Device geom.Matrix // list space to pixels; upright
-	// Cover is the coverage 0..255 of a Fill, Stroke or Image item, row by row, its clip left out.
-	Cover func(item *displist.Item) []uint8
+	// Cover is the coverage 0..255 of an item that is no group on a grid, row by row, its clip left out. A Shade covers the pixels
+	// its bounds touch, and one more on every side.
+	Cover func(item *displist.Item, in Place) []uint8
 	// Filled is the coverage of a shape filled as a clip.
-	Filled func(shape *displist.Shape) []uint8
-	// Varying gives the colours of items whose colour changes from pixel to pixel other than images
-	// (shadings, tilings), premultiplied; nil when there are none.
-	Varying func(item *displist.Item, ctx separate.Context) func(x, y int) Sample
+	Filled func(shape *displist.Shape, in Place) []uint8
+	// Shading gives the colours of a shading, those of a stencil left whole; what is not painted has no Effects. eight tells that they
+	// go onto the page's plates with 8 bits. nil when there are none.
+	Shading func(item *displist.Item, in Place, target *separate.Target, ctx separate.Context, eight bool) func(x, y int) Sample
 
-	covers map[*displist.Item][]uint8
-	clips  map[*displist.Clip]*levelClip
-	masks  map[*displist.SoftMask][]uint16
-	looks  map[lookKey]func(x, y int) Sample
-	inks   map[lookKey]separate.Ink
+	covers  map[*displist.Item][]uint8
+	clips   map[*displist.Clip]*levelClip
+	masks   map[*displist.SoftMask][]uint16
+	looks   map[lookKey]func(x, y int) Sample
+	parts   map[*displist.Item]*samples // of stencils painted with patterns
+	inks    map[lookKey]separate.Ink
+	cells   map[cellKey]*levelCell
+	tilesOf map[*displist.Item][]levelTile
+	boxes   map[*displist.Item]*displist.Clip // of shadings
+}
+
+// Place is a grid of pixels: that of the page, or of a cell.
+type Place struct {
+	W, H   int
+	Device geom.Matrix // list space, or that of a cell, to pixels; upright on the page
+	Finer  float64     // pixels across a pixel of the page, in the cell of a tiling; 0 = 1, not in a cell
 }
 
 type lookKey struct {
-	item *displist.Item
-	ctx  separate.Context
+	item  *displist.Item
+	ctx   separate.Context
+	eight bool
+}
+
+type cellKey struct {
+	tiling *displist.Tiling
+	ctx    separate.Context
+	n      int
+}
+
+// begin forgets what was painted before.
+func (l *Levels) begin() {
+	l.covers, l.clips, l.masks = map[*displist.Item][]uint8{}, map[*displist.Clip]*levelClip{}, map[*displist.SoftMask][]uint16{}
+	l.boxes = map[*displist.Item]*displist.Clip{}
+	l.retarget()
+}
+
+// retarget forgets what depends on the target.
+func (l *Levels) retarget() {
+	l.looks, l.inks = map[lookKey]func(x, y int) Sample{}, map[lookKey]separate.Ink{}
+	l.cells, l.tilesOf = map[cellKey]*levelCell{}, map[*displist.Item][]levelTile{}
+	l.parts = map[*displist.Item]*samples{}
 }
 
 // Sample is the colour of one pixel of an item whose colour varies: tints premultiplied by Alpha, which
@@ -45,6 +77,8 @@ type Sample struct {
 	Flat bool
 	// Eight is set when an opaque item goes onto the page's plates with 8 bits.
 	Eight bool
+	// Hold is the part of Alpha that keeps the backdrop, by component (tilings that overprint); nil = none.
+	Hold []uint16
 }
 
 const top = 0xFFFF
@@ -87,8 +121,7 @@ type spot struct {
 // Page paints a page: plate by plate, row by row. group is the page group when it composites as a whole before
 // it is laid on paper: it is a knockout group or has another blending space than CMYK; nil otherwise.
 func (l *Levels) Page(list *displist.List, ctx separate.Context, group *displist.Group) [][]byte {
-	l.covers, l.clips, l.masks = map[*displist.Item][]uint8{}, map[*displist.Clip]*levelClip{}, map[*displist.SoftMask][]uint16{}
-	l.looks, l.inks = map[lookKey]func(x, y int) Sample{}, map[lookKey]separate.Ink{}
+	l.begin()
 	plates := make([][]byte, l.Target.Set.Len())
 	for c := range plates {
 		plates[c] = make([]byte, l.W*l.H)
@@ -167,7 +200,7 @@ func (l *Levels) readsBackdrop(items []displist.Item, from, to int, ctx separate
 			next = it.Group.End
 		}
 		if !it.Hidden {
-			if it.Blend != displist.Normal || it.Overprint {
+			if it.Blend != displist.Normal || it.Overprint || it.Paint.Tiling != nil && asks(it.Paint.Tiling).backdrop {
 				return true
 			}
 			if it.Kind == displist.BeginGroup && (!it.Group.Isolated || l.changesNothing(items, i, next, ctx, knockout)) &&
@@ -219,37 +252,76 @@ func (l *Levels) touchOf(it *displist.Item, cover uint8, x, y int) touch {
 // object paints an elementary object.
 func (l *Levels) object(it *displist.Item, ctx separate.Context, x, y int, g *spot) {
 	cover := l.cover(it)[y*l.W+x]
-	if it.Clip != nil {
-		cover = times8(cover, l.clip(it.Clip).cover[y*l.W+x])
+	if clip := l.clipOf(it); clip != nil {
+		cover = times8(cover, l.clip(clip).cover[y*l.W+x])
 	}
 	if cover == 0 {
 		return
 	}
 	t := l.touchOf(it, cover, x, y)
-	key := lookKey{it, ctx}
-	if it.Kind == displist.Shade || it.Kind == displist.Image || it.Paint.Shading != nil || it.Paint.Tiling != nil {
+	shaded := shadingOf(it) != nil
+	switch {
+	case it.Paint.Tiling != nil && !shaded:
+		l.tiled(it, ctx, x, y, g, t)
+	case shaded || it.Kind == displist.Image:
+		key := lookKey{it, ctx, shaded && it.Kind != displist.Image && g.page && t.opaque()}
 		look := l.looks[key]
 		if look == nil {
-			if it.Kind == displist.Image {
-				look = l.picture(it, ctx)
+			if shaded {
+				look = l.Shading(it, l.Place, l.Target, ctx, key.eight)
 			} else {
-				look = l.Varying(it, ctx)
+				look = l.picture(it, ctx)
 			}
 			l.looks[key] = look
 		}
-		if s := look(x, y); s.Effects != nil {
-			l.lay(g, t, s)
+		s := look(x, y)
+		if s.Effects == nil {
+			return
 		}
-		return
+		if shaded && it.Kind == displist.Image {
+			s.narrow(l.stencil(it, x, y))
+		}
+		l.lay(g, t, s)
+	default:
+		if ink := l.ink(it, ctx); !ink.Nothing {
+			l.lay(g, t, Sample{Effects: ink.Effects, Premult: ink.Values, Alpha: top, Shape: top, Flat: true, Eight: true})
+		}
 	}
+}
+
+// ink is the colour of a fill, stroke or stencil.
+func (l *Levels) ink(it *displist.Item, ctx separate.Context) separate.Ink {
+	key := lookKey{it, ctx, false}
 	ink, ok := l.inks[key]
 	if !ok {
 		ink = l.Target.Colour(it.Paint, it.Overprint, it.OverprintMode, false, it.Intent, ctx)
 		l.inks[key] = ink
 	}
-	if !ink.Nothing {
-		l.lay(g, t, Sample{Effects: ink.Effects, Premult: ink.Values, Alpha: top, Shape: top, Flat: true, Eight: true})
+	return ink
+}
+
+// shadingOf is the shading an item is painted with.
+func shadingOf(it *displist.Item) *displist.Shading {
+	if it.Kind == displist.Shade {
+		return it.Shading
 	}
+	return it.Paint.Shading
+}
+
+// clipOf is the clip of an item, the BBox of a shading without background one more.
+func (l *Levels) clipOf(it *displist.Item) *displist.Clip {
+	s := shadingOf(it)
+	if s == nil || s.BBox == nil || s.Background != nil {
+		return it.Clip
+	}
+	c := l.boxes[it]
+	if c == nil {
+		path := &geom.Path{}
+		path.Rect(*s.BBox)
+		c = &displist.Clip{Shape: displist.Shape{Path: path.Transform(s.M)}, Bounds: s.M.Bounds(*s.BBox), Parent: it.Clip}
+		l.boxes[it] = c
+	}
+	return c
 }
 
 // whole is a group as one object for a parent of blending space to.
@@ -357,7 +429,7 @@ func (l *Levels) lay(g *spot, t touch, s Sample) {
 	for c := range g.p {
 		leaves = leaves || effect(c) == separate.Leave
 	}
-	reads := t.blend != displist.Normal || leaves && !g.page && g.hasBackdrop
+	reads := t.blend != displist.Normal || (leaves || s.Hold != nil) && !g.page && g.hasBackdrop
 	ab, pb := uint16(0), make([]uint16, len(g.p))
 	if reads {
 		ab, pb = l.backdrop(g)
@@ -378,6 +450,12 @@ func (l *Levels) lay(g *spot, t touch, s Sample) {
 			v = joint[c]
 		case t.blend != displist.Normal && t.blend.Separable() && (c < process || t.blend.WhitePreserving()):
 			v = q.separable(t.blend, v, c, s.Premult[c], e)
+		case e != separate.Leave && s.Hold != nil:
+			b := pb[c] // of what is there, where nothing else lies below
+			if !reads && !g.knockout {
+				b = v
+			}
+			v = over(uint64(v)*uint64(top-k) + uint64(q.m)*uint64(s.Premult[c]) + uint64(times(q.m, s.Hold[c]))*uint64(b))
 		case e != separate.Leave:
 			v = mix(v, k, q.m, s.Premult[c])
 		case g.page || !g.knockout && !reads:
@@ -498,7 +576,7 @@ func (l *Levels) mask(sm *displist.SoftMask) []uint16 {
 		inner.Target.Names[name] = i
 		inner.Target.Mounted = append(inner.Target.Mounted, true)
 	}
-	inner.looks, inner.inks = map[lookKey]func(x, y int) Sample{}, map[lookKey]separate.Ink{}
+	inner.retarget()
 	var ctx separate.Context
 	n := 0
 	var ground [4]uint16

@@ -2,7 +2,9 @@ package paint
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -12,6 +14,7 @@ import (
 	"laydown/internal/geom"
 	"laydown/internal/plates/plate"
 	"laydown/internal/plates/raster"
+	"laydown/internal/plates/separate"
 	"laydown/internal/slowpaint"
 )
 
@@ -22,39 +25,44 @@ func levels(t fataler, j Job) *plate.Stack {
 	if err != nil {
 		t.Fatal(err)
 	}
-	page := raster.IntRect{X1: r.w, Y1: r.h}
 	var scan raster.Scanner
-	covered := func(b *raster.Builder, s *displist.Shape) []uint8 {
-		out := make([]uint8, r.w*r.h)
-		scan.Scan(b.Edges(ruleOf(s)), page, func(y int, spans []raster.Span) {
+	covered := func(b *raster.Builder, s *displist.Shape, in slowpaint.Place) []uint8 {
+		out := make([]uint8, in.W*in.H)
+		scan.Scan(b.Edges(ruleOf(s)), raster.IntRect{X1: in.W, Y1: in.H}, func(y int, spans []raster.Span) {
 			for _, sp := range spans {
 				for x := sp.X0; x < sp.X1; x++ {
-					out[y*r.w+int(x)] = sp.Cover
+					out[y*in.W+int(x)] = sp.Cover
 				}
 			}
 		})
 		return out
 	}
-	l := &slowpaint.Levels{W: r.w, H: r.h, Target: j.Target, Device: j.device(),
-		Cover: func(it *displist.Item) []uint8 {
+	l := &slowpaint.Levels{Place: slowpaint.Place{W: r.w, H: r.h, Device: j.device()}, Target: j.Target,
+		Cover: func(it *displist.Item, in slowpaint.Place) []uint8 {
 			var b raster.Builder
+			pl := &plan{dev: in.Device, finer: in.Finer}
 			switch it.Kind {
+			case displist.Shade:
+				return bounded(it, in)
 			case displist.Image:
 				square := &geom.Path{}
 				square.Rect(geom.Rect{X1: 1, Y1: 1})
-				b.Fill(square, it.Image.M.Mul(j.device()))
-				return covered(&b, &displist.Shape{Path: square})
+				b.Fill(square, it.Image.M.Mul(in.Device))
+				return covered(&b, &displist.Shape{Path: square}, in)
 			case displist.Stroke:
-				newWorker(r).stroke(&b, r.root, it)
+				newWorker(r).stroke(&b, pl, it)
 			default:
-				newWorker(r).addShape(&b, r.root, &it.Shape, true)
+				newWorker(r).addShape(&b, pl, &it.Shape, true)
 			}
-			return covered(&b, &it.Shape)
+			return covered(&b, &it.Shape, in)
 		},
-		Filled: func(s *displist.Shape) []uint8 {
+		Filled: func(s *displist.Shape, in slowpaint.Place) []uint8 {
 			var b raster.Builder
-			newWorker(r).addShape(&b, r.root, s, false)
-			return covered(&b, s)
+			newWorker(r).addShape(&b, &plan{dev: in.Device}, s, false)
+			return covered(&b, s, in)
+		},
+		Shading: func(it *displist.Item, in slowpaint.Place, target *separate.Target, ctx separate.Context, eight bool) func(x, y int) slowpaint.Sample {
+			return shadingAlone(r, it, in, target, ctx, eight)
 		},
 	}
 	planes := l.Page(j.List, RootContext(j.List), r.wrap)
@@ -63,6 +71,68 @@ func levels(t fataler, j Job) *plate.Stack {
 		s.SetPlane(c, p)
 	}
 	return s
+}
+
+// bounded is 255 in the pixels a Shade's bounds touch, and one more on every side.
+func bounded(it *displist.Item, in slowpaint.Place) []uint8 {
+	out := make([]uint8, in.W*in.H)
+	d := in.Device.Bounds(it.Bounds)
+	for i := range out {
+		x, y := float64(i%in.W), float64(i/in.W)
+		if x >= math.Floor(d.X0)-1 && x < math.Ceil(d.X1)+1 && y >= math.Floor(d.Y0)-1 && y < math.Ceil(d.Y1)+1 {
+			out[i] = 255
+		}
+	}
+	return out
+}
+
+// shadingAlone is what the painter finds for a shading, pixel by pixel: how it is composited is what is compared.
+func shadingAlone(r *job, it *displist.Item, in slowpaint.Place, target *separate.Target, ctx separate.Context, eight bool) func(x, y int) slowpaint.Sample {
+	alone := *it
+	alone.SoftMask, alone.Clip = nil, nil
+	page := raster.IntRect{X1: in.W, Y1: in.H}
+	p := &planner{job: r, sink: r.Sink, page: page, dev: in.Device, abs: in.Device,
+		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
+	j := *r
+	j.w, j.h = in.W, in.H
+	j.root = p.plan([]displist.Item{alone}, target, ctx, nil, 0, false)
+	w := newWorker(&j)
+	w.begin(context.Background(), page, &planePool{})
+	ps := j.root.steps[0].pattern
+	ps.prepare(w, j.root, &alone, ctx)
+	out := make([]slowpaint.Sample, in.W*in.H)
+	if ps.ink.Nothing || ps.shader == nil && ps.back == nil {
+		return func(x, y int) slowpaint.Sample { return slowpaint.Sample{} }
+	}
+	n := len(ps.ink.Effects)
+	src := &source{}
+	if eight {
+		src.px8 = make([][]uint8, n)
+	} else {
+		src.px = make([][]uint16, n)
+	}
+	tex := w.shadeTexture(ps, page, src, it.Kind == displist.Image)
+	for y := range in.H {
+		for _, s := range tex.texels(y, []raster.Span{{X1: int32(in.W), Cover: 255}}, src) {
+			for x := int(s.X0); x < int(s.X1); x++ {
+				v := slowpaint.Sample{Effects: ps.ink.Effects, Premult: make([]uint16, n), Alpha: full, Shape: full, Eight: eight}
+				for c := range n {
+					switch {
+					case eight && src.px8[c] != nil:
+						v.Premult[c] = uint16(src.px8[c][x]) * 257
+					case !eight && src.px[c] != nil:
+						v.Premult[c] = src.px[c][x]
+					}
+				}
+				out[y*in.W+x] = v
+			}
+		}
+	}
+	return func(x, y int) slowpaint.Sample {
+		s := out[y*in.W+x]
+		s.Premult = append([]uint16(nil), s.Premult...)
+		return s
+	}
 }
 
 // firstDifference is where two stacks differ, "" if nowhere.
@@ -120,4 +190,61 @@ func dumped(l *displist.List) string {
 	var b bytes.Buffer
 	_ = l.WriteText(&b)
 	return b.String()
+}
+
+// And of pages with patterns and shadings, alone and within each other?
+func TestPatternsAreThoseOfEachPixel(t *testing.T) {
+	compared := 0
+	for seed := range uint64(500) {
+		r := &randomList{Rand: rand.New(rand.NewPCG(seed, 5)), w: 14, h: 14, groups: 2, blends: allModes, clips: true, overline: true,
+			masks: seed%4 == 0, spaces: seed%4 == 1}
+		// Something to show where less than all is painted.
+		l := list(14, 14, rect(0, 0, 14, 14, cmyk(0.7, 0.2, 0, 0.4)), rect(3, 0, 9, 14, paintOf(gold, 0.6)))
+		for range 1 + r.IntN(2) {
+			it := r.anyPattern(1)
+			if it.Kind == displist.Fill && r.IntN(4) > 0 { // much of the page
+				whole := rect(0.6, 0.3, 13.2, 12.7, it.Paint)
+				it.Shape, it.Bounds, it.Clip = whole.Shape, whole.Bounds, nil
+				it.Alpha = max(it.Alpha, 0.3)
+			}
+			if t := it.Paint.Tiling; t != nil && r.IntN(3) == 0 {
+				t.BBox = geom.Rect{X0: []float64{0.7, 2, 5.4}[r.IntN(3)], Y0: []float64{-1, 1.1, 5.2}[r.IntN(3)], X1: 6, Y1: 6}
+				t.Bounds = t.BBox
+			}
+			l.Items = append(l.Items, it)
+		}
+		for i := range l.Items {
+			if m := l.Items[i].SoftMask; m != nil && m.Ref.Num == 0 {
+				m.Ref.Num = 1
+				r.end(m.Items, 0, len(m.Items))
+			}
+		}
+		if work, _ := workOf(l, math.MaxFloat64); work > 400_000 {
+			continue
+		}
+		compared++
+		j := jobOf(l)
+		j.DPI = []float64{36, 72}[r.IntN(2)]
+		got, want := render(t, j), levels(t, j)
+		if c, x, y, differ := firstDifference(got, want); differ {
+			t.Errorf("seed %d: plate %d at %d,%d is %d, by itself %d", seed, c, x, y, got.At(c, x, y), want.At(c, x, y))
+		}
+	}
+	if compared < 350 {
+		t.Errorf("%d pages compared", compared)
+	}
+}
+
+// Does a stencil painted with a pattern leave of what lies below all that it does not cover?
+func TestPatternedStencilLeavesTheRest(t *testing.T) {
+	it := picture(stencil(3, 3, []byte{0xA0, 0x40, 0xA0}), upright(0.3, 0.4, 5.2, 5.1))
+	it.Paint = displist.Paint{Tiling: tiling(2, 2, rect(0, 0, 1, 2, cmyk(0, 1, 0, 0)))}
+	s := render(t, jobOf(list(6, 6, rect(0, 0, 6, 6, cmyk(1, 0, 0, 0)), it)))
+	for y := range 6 {
+		for x := range 6 {
+			if c, m := int(s.At(0, x, y)), int(s.At(1, x, y)); c+m < 254 || c+m > 256 { // each rounded
+				t.Fatalf("at %d,%d cyan %d and magenta %d", x, y, c, m)
+			}
+		}
+	}
 }

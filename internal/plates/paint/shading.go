@@ -164,10 +164,13 @@ func narrowed(src *source, part []uint16) *source {
 			}
 		}
 	}
+	same := len(src.shape) > 0 && len(src.alpha) > 0 && &src.shape[0] == &src.alpha[0]
 	for _, p := range []*[]uint16{&src.alpha, &src.shape} {
-		if *p == nil {
+		switch {
+		case *p == nil:
 			*p = part
-		} else {
+		case p == &src.shape && same: // narrowed with alpha
+		default:
 			mulRow(*p, *p, part)
 		}
 	}
