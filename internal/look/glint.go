@@ -54,7 +54,21 @@ func (t *glint) expected(h *shine, g *geometry, widening, area float64) float64 
 	a2 := wide * wide
 	q := 1 - float64(g.nh*g.nh*(1-a2))
 	p := min(1, a2/(math.Pi*q*q)*g.nh*t.cap)
-	return h.share * t.density * area * p
+	return h.share * t.density * area * p * fineness(h.flakes)
+}
+
+// Lobes narrower than flakes have are those of a foil: its facets are too fine to be told apart.
+const (
+	flakesFrom = 0.20
+	foilFrom   = foilRoughness + 0.005
+)
+
+// fineness is how many facets there are for each flake of a usual metal.
+func fineness(alpha float64) float64 {
+	if alpha >= flakesFrom {
+		return 1
+	}
+	return math.Pow(1e6, min((flakesFrom-alpha)/(flakesFrom-foilFrom), 1))
 }
 
 // Tables of Poisson numbers over their mean: for a mean, poissonSlices means over equal shares of the probability, so

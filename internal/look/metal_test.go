@@ -121,6 +121,13 @@ func TestMetallisedBoardShinesWhereItIsBare(t *testing.T) {
 	if s := m.Surface([]uint8{0, 255}); s.Metal[2] > s.Metal[0]/3 {
 		t.Errorf("under yellow: %+v", s)
 	}
+	// Its facets are too fine to glint one by one.
+	h := newShine(&bare)
+	glints := newGlint(Light{Radius: 4, Glint: Glint{Flake: 25}})
+	foil := newPoisson(glints.expected(&h, &measuring, 0, 85*85))
+	if foil.spread > .5 { // of the deviation of 1024 facets, a thirty-second
+		t.Errorf("a foil glints: spread %.3f", foil.spread)
+	}
 	back, err := NewModel(stock, press.Back, nil)
 	if err != nil {
 		t.Fatal(err)
