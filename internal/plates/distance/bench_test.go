@@ -92,3 +92,12 @@ func BenchmarkSpecks(b *testing.B) {
 		}
 	}
 }
+
+func BenchmarkChokeKeeping(b *testing.B) {
+	p := page(300)
+	b.SetBytes(int64(len(p.Pix)))
+	b.ReportAllocs()
+	for b.Loop() {
+		must(ChokeKeeping(p, 0.1, 0.1, Options{}))
+	}
+}
