@@ -3,6 +3,8 @@ package distance
 import (
 	"bytes"
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -201,6 +203,12 @@ func TestResultsDoNotDependOnWorkers(t *testing.T) {
 			t.Errorf("choke by %v mm differs for 1 and 7 goroutines", mm)
 		}
 	}
+	kept1, kept7 := must(ChokeKeeping(p, 0.1, 0.1, Options{Workers: 1})), must(ChokeKeeping(p, 0.1, 0.1, Options{Workers: 7}))
+	thin1, err1 := Thin(p, 0.2, Options{Workers: 1})
+	thin7, err7 := Thin(p, 0.2, Options{Workers: 7})
+	if !bytes.Equal(kept1.Pix, kept7.Pix) || !slices.Equal(thin1, thin7) || len(thin1) < 10 || err1 != nil || err7 != nil {
+		t.Errorf("%d and %d thin places (%v, %v), or cores, differ for 1 and 7 goroutines", len(thin1), len(thin7), err1, err7)
+	}
 	// A part that is cut out with a margin gives the same bytes as the whole, although its tiles lie elsewhere.
 	const x0, y0, w, h, margin = 117, 93, 520, 400, 20
 	part := Plane{W: w, H: h, DPI: p.DPI}
@@ -220,4 +228,83 @@ func must(p Plane, err error) Plane {
 		panic(err)
 	}
 	return p
+}
+
+// Whatever the plane, what is kept lies between the choked shape and the shape, regions lie in the plane and are thinner than asked
+// for, and the number of goroutines changes nothing.
+func TestThinPlacesOfAnyPlane(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		_, p := anyPlane(rt)
+		o := anyOptions(rt)
+		o.Faint = rapid.SampledFrom([]uint8{0, 1, 40, 200}).Draw(rt, "faint")
+		many := o
+		many.Workers = 5
+		mm := rapid.Float64Range(0.01, 1.5).Draw(rt, "mm")
+		core := rapid.Float64Range(0, 1).Draw(rt, "core")
+		shape := p
+		if o.Threshold != 0 {
+			shape = must(Choke(p, 0, o))
+		}
+		choked, kept := must(Choke(p, mm, o)), must(ChokeKeeping(p, mm, core, o))
+		for i, v := range kept.Pix {
+			if o.Threshold == 0 && (v < choked.Pix[i] || v > max(choked.Pix[i], shape.Pix[i])) {
+				rt.Fatalf("pixel %d: %d kept, %d choked, of %d", i, v, choked.Pix[i], shape.Pix[i])
+			}
+		}
+		if !bytes.Equal(kept.Pix, must(ChokeKeeping(p, mm, core, many)).Pix) || !bytes.Equal(must(Shape(p, o.Threshold, o)).Pix, must(Shape(p, o.Threshold, many)).Pix) {
+			rt.Fatal("one and five goroutines differ")
+		}
+		for _, find := range []func(Plane, float64, Options) ([]Region, error){Thin, Gaps, Specks} {
+			a, err := find(p, mm, o)
+			if err != nil {
+				rt.Fatal(err)
+			}
+			b, _ := find(p, mm, many)
+			if !slices.Equal(a, b) {
+				rt.Fatal("one and five goroutines differ")
+			}
+			for _, r := range a {
+				if r.X0 < 0 || r.Y0 < 0 || r.X1 > p.W || r.Y1 > p.H || r.X0 >= r.X1 || r.Y0 >= r.Y1 || !(r.Area > 0 && r.Thinnest > 0 && r.Width > 0 && r.Length > 0) {
+					rt.Fatalf("region %+v of %d x %d", r, p.W, p.H)
+				}
+			}
+		}
+		filled := must(FillHoles(p, mm, o))
+		for i, v := range filled.Pix {
+			if v < p.Pix[i] {
+				rt.Fatalf("pixel %d: %d after filling %d", i, v, p.Pix[i])
+			}
+		}
+	})
+}
+
+// Bad planes and figures give an error that says what is wrong.
+func TestErrors(t *testing.T) {
+	good := Plane{Pix: make([]uint8, 4), W: 2, H: 2, DPI: 600}
+	for _, c := range []struct {
+		p    Plane
+		mm   float64
+		want string
+	}{
+		{Plane{W: 2, H: 2, DPI: 600}, 1, "0 bytes for a plane of 2 x 2"},
+		{Plane{DPI: 600}, 1, "is empty"},
+		{Plane{Pix: make([]uint8, 4), W: 2, H: 2}, 1, "resolution of 0 dpi"},
+		{good, math.NaN(), "NaN mm"},
+		{good, -1, "-1 mm"},
+		{good, 2000, "2000 mm"},
+	} {
+		for _, f := range []func(Plane, float64) error{
+			func(p Plane, mm float64) error { _, err := Choke(p, mm, Options{}); return err },
+			func(p Plane, mm float64) error { _, err := Distances(p, mm, Options{}); return err },
+			func(p Plane, mm float64) error { _, err := Thin(p, mm, Options{}); return err },
+			func(p Plane, mm float64) error { _, err := ChokeKeeping(p, mm, 0.1, Options{}); return err },
+		} {
+			if err := f(c.p, c.mm); err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("want %q, got %v", c.want, err)
+			}
+		}
+	}
+	if _, err := Thin(good, 30, Options{}); err == nil || !strings.Contains(err.Error(), "use a lower resolution") {
+		t.Errorf("a width of 709 pixels: %v", err)
+	}
 }
