@@ -8,7 +8,7 @@ import (
 
 // Choke returns the shape without what is nearer than mm to its outline: every outline moves inwards by mm, at reflex
 // corners on a circle. The result is coverage of 8 bits whose outline Options{} finds again. Memory: the result, one byte a
-// pixel, and about 1.5 MB a goroutine for chokes up to 64 pixels.
+// pixel, and for each goroutine 1.5 MB up to 16 pixels, 4 MB at 64, 60 MB at 300.
 func Choke(p Plane, mm float64, o Options) (Plane, error) { return move(p, mm, o, false) }
 
 // Spread returns the shape with all that is nearer than mm to its outline: every outline moves outwards by mm, at corners on

@@ -86,10 +86,12 @@ func (p Plane) pixels(mm float64) (float64, error) {
 	return float64(mm * p.PerMM()), nil
 }
 
-// eachTile calls do for every tile of targets, on several goroutines. Scratch memory is one tile a goroutine.
+// eachTile calls do for every tile of targets, on several goroutines. Scratch memory is 18 bytes a pixel of one tile with its margins for each
+// goroutine: 1.5 MB up to 16 pixels, 60 MB at 300, and of the whole plane at most.
 func (p Plane) eachTile(o Options, reach float64, do func(t *tile)) {
 	// Wide margins want large tiles: at four times the margin it costs half as much again as the tile.
-	side := max(256, int(4*min(reach, float64(limits.MaxPlateSide))))
+	r := int(min(reach, float64(limits.MaxPlateSide)))
+	side := max(256, min(4*r, 2048), r)
 	nx, ny := (p.W+side-1)/side, (p.H+side-1)/side
 	workers := o.Workers
 	if workers < 1 {
