@@ -71,6 +71,19 @@ func fineness(alpha float64) float64 {
 	return math.Pow(1e6, min((flakesFrom-alpha)/(flakesFrom-foilFrom), 1))
 }
 
+// A lobe as narrow as foilAlpha is a foil's, which has no flakes; from flakeAlpha on it is that of flakes.
+const (
+	foilAlpha  = 0.15
+	flakeAlpha = 0.20
+)
+
+// number is the distribution of the flakes of a pixel of so many square micrometres.
+func (t *glint) number(h *shine, g *geometry, widening, area float64) poisson {
+	p := newPoisson(t.expected(h, g, widening, area))
+	p.spread *= float32(min(max((h.flakes-foilAlpha)/(flakeAlpha-foilAlpha), 0), 1))
+	return p
+}
+
 // Tables of Poisson numbers over their mean: for a mean, poissonSlices means over equal shares of the probability, so
 // that a table's mean is 1 however coarse it is. Four means an octave.
 const (
@@ -136,7 +149,7 @@ func newPoissonTable(mean float64) (t poissonTable) {
 type poisson struct {
 	a, b   *poissonTable
 	t      float32
-	spread float32 // 1, less for means beyond the tables
+	spread float32 // 1, less for means beyond the tables and for foils
 }
 
 func newPoisson(mean float64) poisson {

@@ -112,3 +112,18 @@ func TestGlintMovesSmoothlyWithTheLamp(t *testing.T) {
 		t.Errorf("a tenth of a degree changes a pixel by %.3f, the brightest is %.2f", moved, jump)
 	}
 }
+
+func TestFoilDoesNotGlint(t *testing.T) {
+	l := MeasuredLight()
+	l.Glint = DefaultGlint()
+	lamp, err := newLamp(l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for alpha, want := range map[float32]float32{.10: 0, .15: 0, .20: 1, .30: 1} {
+		h := newShine(&Surface{R45: [3]float32{.3, .3, .3}, Metal: [3]float32{.3, .3, .3}, MetalShare: 1, MetalAlpha: alpha})
+		if p := lamp.glint.number(&h, &lamp.far, 0, 7174); p.spread < want-1e-4 || p.spread > want+1e-4 {
+			t.Errorf("a lobe of width %g glints by %g of a flake's", alpha, p.spread)
+		}
+	}
+}

@@ -217,7 +217,7 @@ func (s *LitSink) strip(w *litWorker, b *plate.Band, active []plane, c0, c1 int)
 					g = path.at(x)
 					sent = lamp.shade(&e.shine, &g)
 					if lamp.glint.on && e.shine.share > 0 {
-						number = newPoisson(lamp.glint.expected(&e.shine, &g, lamp.widening, pixel*pixel))
+						number = lamp.glint.number(&e.shine, &g, lamp.widening, pixel*pixel)
 					}
 				}
 				factor := 1.0
@@ -326,7 +326,7 @@ func (s *LitSink) entry(w *litWorker, k key, pixel float64) *litEntry {
 		}
 		return e
 	}
-	e.number = newPoisson(s.lamp.glint.expected(&e.shine, &s.lamp.far, s.lamp.widening, pixel*pixel))
+	e.number = s.lamp.glint.number(&e.shine, &s.lamp.far, s.lamp.widening, pixel*pixel)
 	return e
 }
 

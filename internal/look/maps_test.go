@@ -338,7 +338,7 @@ func TestMapsLitAnewAreThePicture(t *testing.T) {
 					p := lamp.shade(&shine, &g)
 					factor := 1.0
 					if lamp.glint.on && shine.share > 0 {
-						number := newPoisson(lamp.glint.expected(&shine, &g, lamp.widening, pixel*pixel))
+						number := lamp.glint.number(&shine, &g, lamp.widening, pixel*pixel)
 						factor = lamp.glint.factor(lamp.glint.place(px, py), &g, &number)
 					}
 					for c := range p.base {
