@@ -41,7 +41,7 @@ type MendOutcome struct {
 	Difference *DiffResult `json:"difference,omitempty"`
 	Before     *Outcome    `json:"before"`
 	After      *Outcome    `json:"after,omitempty"`
-	Answered   bool        `json:"answered"` // every finding the remedies were to answer is gone
+	Answered   bool        `json:"answered"` // every finding the remedies asked for by name were to answer is gone
 }
 
 // MendStep is one remedy as it was applied.
@@ -289,7 +289,8 @@ func (m *mender) judge() {
 				}
 			}
 		}
-		m.out.Answered = m.out.Answered && len(st.Left) == 0
+		asked := slices.ContainsFunc(m.req.Uses, func(u mend.Use) bool { return u.String() == st.Use })
+		m.out.Answered = m.out.Answered && (!asked || len(st.Left) == 0)
 	}
 }
 

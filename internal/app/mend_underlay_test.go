@@ -39,8 +39,8 @@ func whiteRadius(t *testing.T, s *Setup, file string) float64 {
 }
 
 const (
-	discCentre = 30.0 // points
-	discRadius = 24.0
+	discCentre = 15.0 // points
+	discRadius = 12.0
 )
 
 // vectorDisc is a page with a disc in process colour; four Bezier curves are within 0.03 % of a circle.

@@ -51,6 +51,7 @@ var commands = []struct {
 	{"prepare", "The main job: read, separate, check, look, plan the passes, write the report.", func() any { return &prepareCmd{} }},
 	{"check", "Name every fault of the artwork, with place and remedy.", func() any { return &checkCmd{} }},
 	{"mend", "Take faults out of the artwork, and prove that nothing else changed.", func() any { return &mendCmd{} }},
+	{"assign", "Give objects of the artwork to a toner, and prove that nothing else changed.", func() any { return &assignCmd{} }},
 	{"plates", "Write one plate per toner.", func() any { return &platesCmd{} }},
 	{"diff", "Compare the plates of two files.", func() any { return &diffCmd{} }},
 	{"look", "Show the printed sheet on its stock as a picture.", func() any { return &lookCmd{} }},

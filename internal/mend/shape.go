@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"laydown/internal/finding"
 	"laydown/internal/geom"
@@ -89,12 +90,13 @@ func (m *making) make(ctx context.Context, p *Page) (*shape, error) {
 		return nil, err
 	}
 	tone := sink.tone
-	cover, any := coverage(tone, w, h, byte(math.Ceil(m.threshold*255)))
-	if !any {
+	plane, err := distance.Shape(distance.Plane{Pix: tone, W: w, H: h, DPI: m.dpi}, max(1, byte(math.Ceil(m.threshold*255))), distance.Options{})
+	if err != nil {
+		return nil, err
+	}
+	if !slices.ContainsFunc(plane.Pix, func(v byte) bool { return v >= 128 }) {
 		return nil, nil
 	}
-	plane := distance.Plane{Pix: cover, W: w, H: h, DPI: m.dpi}
-	var err error
 	if m.holes > 0 {
 		if plane, err = distance.FillHoles(plane, m.holes, distance.Options{}); err != nil {
 			return nil, err
@@ -105,8 +107,6 @@ func (m *making) make(ctx context.Context, p *Page) (*shape, error) {
 		plane, err = distance.ChokeKeeping(plane, -m.move, m.keep, distance.Options{})
 	case m.move > 0:
 		plane, err = distance.Spread(plane, m.move, distance.Options{})
-	default: // what is inside is covered in full, whatever its tint
-		plane, err = distance.Choke(plane, 0, distance.Options{Threshold: 128})
 	}
 	if err != nil {
 		return nil, err
@@ -124,48 +124,6 @@ func (m *making) make(ctx context.Context, p *Page) (*shape, error) {
 		}
 	}
 	return s, nil
-}
-
-// coverage turns tints into how much of a pixel is covered: the tint against the highest round it, where that counts. So the edge
-// of a light tint lies where that of a solid does.
-func coverage(tone []byte, w, h int, least byte) (out []byte, any bool) {
-	least = max(least, 1)
-	out = make([]byte, len(tone))
-	row := make([]byte, len(tone)) // the highest of three beside each other
-	for y := range h {
-		t, r := tone[y*w:(y+1)*w], row[y*w:(y+1)*w]
-		for x := range t {
-			v := t[x]
-			if x > 0 {
-				v = max(v, t[x-1])
-			}
-			if x+1 < w {
-				v = max(v, t[x+1])
-			}
-			r[x] = v
-		}
-	}
-	for y := range h {
-		for x := range w {
-			i := y*w + x
-			most := row[i]
-			if y > 0 {
-				most = max(most, row[i-w])
-			}
-			if y+1 < h {
-				most = max(most, row[i+w])
-			}
-			if most >= least {
-				c := (int(tone[i])*255 + int(most)/2) / int(most)
-				if tone[i] >= least && c < 128 {
-					c = 128 // a tint that counts beside a darker one is no edge
-				}
-				out[i] = byte(c)
-				any = any || c >= 128
-			}
-		}
-	}
-	return out, any
 }
 
 // unionSink keeps the highest tint of the plates wanted.
