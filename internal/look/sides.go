@@ -1,6 +1,7 @@
 package look
 
 import (
+	"fmt"
 	"math"
 
 	"laydown/internal/press"
@@ -21,10 +22,16 @@ func reflectanceOf(s *press.Stock, side press.Side) (r *spectrum, kept float64) 
 	return &lifted, kept
 }
 
+// spectrumApart is how far the spectrum of a stock may be off the colour given for it before it is told.
+const spectrumApart = 3
+
 // lay sets what the toners lie on.
 func (m *Model) lay(c Conditions) {
 	r, kept := reflectanceOf(c.Stock, c.Side)
 	m.note(c.Stock, kept)
+	if d := Difference(r.lab(), m.stock); d > spectrumApart && kept == 1 {
+		m.notes = append(m.notes, fmt.Sprintf("The spectrum of the %v of stock %s is %.1f CIEDE2000 off the colour given; the spectrum is shown.", c.Side, c.Stock.Name, d))
+	}
 	surface := stockGloss(c.Stock)
 	foil := c.Stock.Surface == press.SurfaceMetallised
 	if foil && c.Side == press.Back && c.Stock.Back != nil {

@@ -162,18 +162,24 @@ func TestKnowledgeSaysWhatItRestsOn(t *testing.T) {
 	}{
 		{press.Appearance{}, colourant.Spot, whiteStock, KindOnly, 0, "stand-in"},
 		{press.Appearance{}, colourant.OpaqueWhite, whiteStock, KindOnly, 0, "Nothing is known but the kind"},
-		{press.Appearance{OnWhite: &onWhite}, colourant.Spot, whiteStock, LabOnWhite, .1, "on a light stock"},
-		{press.Appearance{OnWhite: &onWhite}, colourant.Spot, kraftStock, LabOnWhite, .6, "middle"},
-		{press.Appearance{OnWhite: &onWhite}, colourant.Spot, blackStock, LabOnWhite, 3, "dark"},
-		{press.Appearance{OnWhite: &onWhite, Opacity: 60}, colourant.Spot, blackStock, LabAndOpacity, 1.16, "opacity"},
-		{press.Appearance{OnWhite: &onWhite, OnBlack: &onBlack}, colourant.Spot, blackStock, LabOnBoth, .55, "on white and on black"},
-		{press.Appearance{Spectra: spectra}, colourant.Spot, blackStock, SpectraOnBoth, .6, "spectra"},
-		{press.Appearance{OnWhite: &onWhite}, colourant.Metallic, blackStock, LabOnWhite, .1, "flop index"},
-		{press.Appearance{OnWhite: &onWhite, Metal: &press.MetalLook{Flop: 8}}, colourant.Metallic, blackStock, LabOnWhite, .1, "flakes"},
-		{press.Appearance{OnWhite: &onWhite}, colourant.Fluorescent, blackStock, LabOnWhite, 3, "D50"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Spot, whiteStock, LabOnWhite, .1, "enough on white"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Spot, kraftStock, LabOnWhite, 0, "middle"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Spot, blackStock, LabOnWhite, 0, "dark"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Process, kraftStock, LabOnWhite, .6, "middle"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Process, blackStock, LabOnWhite, 2.1, "dark"},
+		{press.Appearance{OnWhite: &onWhite, Opacity: 60}, colourant.Spot, blackStock, LabAndOpacity, 3, "opacity"},
+		{press.Appearance{OnWhite: &onWhite, OnBlack: &onBlack}, colourant.Spot, blackStock, LabOnBoth, .7, "on white and on black"},
+		{press.Appearance{Spectra: spectra}, colourant.Spot, blackStock, SpectraOnBoth, .4, "spectra"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Metallic, blackStock, LabOnWhite, 0, "flop index"},
+		{press.Appearance{OnWhite: &onWhite, Metal: &press.MetalLook{Flop: 8}}, colourant.Metallic, blackStock, LabOnWhite, 0, "flakes"},
+		{press.Appearance{OnWhite: &onWhite}, colourant.Fluorescent, blackStock, LabOnWhite, 0, "D50"},
 	} {
-		k := model(t, c.stock, &press.Toner{Name: "T", Kind: c.kind, StandIn: [4]press.Percent{0, 50, 50, 0}, Appearance: c.a}).Knowledge()
-		if len(k) != 1 || k[0].Toner != "T" || k[0].Basis != c.basis || k[0].Expected != c.mean || !strings.Contains(k[0].Words, c.words) {
+		name := "T"
+		if c.kind == colourant.Process {
+			name = colourant.Cyan
+		}
+		k := model(t, c.stock, &press.Toner{Name: name, Kind: c.kind, StandIn: [4]press.Percent{0, 50, 50, 0}, Appearance: c.a}).Knowledge()
+		if len(k) != 1 || k[0].Toner != name || k[0].Basis != c.basis || k[0].Expected != c.mean || !strings.Contains(k[0].Words, c.words) {
 			t.Errorf("%v %v: %+v, want %g and %q", c.kind, c.basis, k, c.mean, c.words)
 		}
 		if k[0].Expected > k[0].Worst {
