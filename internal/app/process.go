@@ -80,7 +80,7 @@ func readCharacterisation(path string) (*look.Process, error) {
 		set, err := file.Tables[i].Set()
 		var p *look.Process
 		if err == nil {
-			p, err = look.ProcessFromSet(set, look.FullestGrid)
+			p, err = look.ProcessFromSet(set, look.AllPatches)
 		}
 		if err == nil {
 			return p, nil

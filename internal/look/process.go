@@ -33,6 +33,7 @@ type Process struct {
 	nodes  []spectrum   // roots of reflectance, black running fastest
 	inks   [4]inkCurve
 	white  spectrum // reflectance of the bare stock
+	rest   *rest    // correction by patches that are no nodes, nil = none
 	notes  []string
 
 	mu     sync.Mutex
@@ -47,6 +48,8 @@ const (
 	ThreeLevels ProcessGrid = iota
 	// FullestGrid takes the largest grid of which every patch is there.
 	FullestGrid
+	// AllPatches takes that grid and corrects it by all other patches.
+	AllPatches
 )
 
 // sample is a colour of the process set.
@@ -69,7 +72,17 @@ func ProcessFromSet(set *cgats.Set, grid ProcessGrid) (*Process, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newProcess(samples, levels)
+	p, err := newProcess(samples, levels)
+	if err != nil || grid != AllPatches {
+		return p, err
+	}
+	switch n := p.learn(samples); {
+	case n == 1:
+		p.notes = append(p.notes, "One patch of the characterisation does not fit the others and was left out.")
+	case n > 1:
+		p.notes = append(p.notes, fmt.Sprintf("%d patches of the characterisation do not fit the others and were left out.", n))
+	}
+	return p, nil
 }
 
 // ProcessFromLab characterises the process set by asking for colours: lab gives absolute Lab (D50) of C, M, Y, K 0..1. It
@@ -305,6 +318,17 @@ func unrooted(r spectrum) spectrum {
 
 // reflectance at tints 0..1 on the stock it was measured on.
 func (p *Process) reflectance(t [4]float64) spectrum {
+	root := p.root(t)
+	if p.rest != nil {
+		u := p.place(t)
+		x := p.rest.factors(&u)
+		root = factored(root, &x)
+	}
+	return unrooted(root)
+}
+
+// root interpolates between the nodes.
+func (p *Process) root(t [4]float64) spectrum {
 	var along [4]steps
 	for i := range along {
 		along[i] = p.inks[i].steps(t[i])
@@ -326,7 +350,7 @@ func (p *Process) reflectance(t [4]float64) spectrum {
 			}
 		}
 	}
-	return unrooted(sum)
+	return sum
 }
 
 // Lab is the colour at C, M, Y, K 0..1 on the stock it was measured on.

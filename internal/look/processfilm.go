@@ -164,6 +164,15 @@ func (p *Process) resampled(levels [4][]float64) []spectrum {
 		from = to
 		before *= len(tints)
 	}
+	if p.rest != nil {
+		i := 0
+		eachNode(levels, func(t [4]float64) {
+			u := p.place(t)
+			x := p.rest.factors(&u)
+			from[i] = factored(from[i], &x)
+			i++
+		})
+	}
 	return from
 }
 

@@ -204,7 +204,11 @@ func TestShortWayOfTheProcessSetIsExact(t *testing.T) {
 // The picture must be the same bytes on every machine and for every instruction set level.
 func TestPictureOfCharacterisedSetNeverChangesUnnoticed(t *testing.T) {
 	three := []float64{0, .4, 1}
-	p := processOf(t, labSet(append(factorial(three, three, three, three), [4]float64{.2}, [4]float64{0, .7}, [4]float64{0, 0, .1}, [4]float64{0, 0, 0, .8}), greys))
+	two := []float64{.2, .7}
+	p, err := ProcessFromSet(labSet(append(factorial(three, three, three, three), factorial(two, two, two, two)...), greys), AllPatches)
+	if err != nil {
+		t.Fatal(err)
+	}
 	m := characterised(t, p, stockOfLab(press.Lab{60, 8, 24}), "White", "Cyan", "Magenta", "Yellow", "Black")
 	h, planes := somePlates(5, 200, 100)
 	img, err := m.Picture(h, planes, 2)
