@@ -19,8 +19,10 @@ type Levels struct {
 	// Filled is the coverage of a shape filled as a clip.
 	Filled func(shape *displist.Shape, in Place) []uint8
 	// Shading gives the colours of a shading, those of a stencil left whole; what is not painted has no Effects. eight tells that they
-	// go onto the page's plates with 8 bits. nil when there are none.
+	// go onto the page's plates with 8 bits. nil = found here, without tables.
 	Shading func(item *displist.Item, in Place, target *separate.Target, ctx separate.Context, eight bool) func(x, y int) Sample
+	// Read is where shadings are read found here, in pixels from the centre of one.
+	Read geom.Point
 
 	covers  map[*displist.Item][]uint8
 	clips   map[*displist.Clip]*levelClip
@@ -266,7 +268,9 @@ func (l *Levels) object(it *displist.Item, ctx separate.Context, x, y int, g *sp
 		key := lookKey{it, ctx, shaded && it.Kind != displist.Image && g.page && t.opaque()}
 		look := l.looks[key]
 		if look == nil {
-			if shaded {
+			if shaded && l.Shading == nil {
+				look = l.shade(it, ctx, key.eight)
+			} else if shaded {
 				look = l.Shading(it, l.Place, l.Target, ctx, key.eight)
 			} else {
 				look = l.picture(it, ctx)

@@ -45,7 +45,7 @@ func asks(t *displist.Tiling) (a asked) {
 
 // in is a painter of the same target for another grid of pixels.
 func (l *Levels) in(p Place) *Levels {
-	inner := &Levels{Place: p, Target: l.Target, Cover: l.Cover, Filled: l.Filled, Shading: l.Shading}
+	inner := &Levels{Place: p, Target: l.Target, Cover: l.Cover, Filled: l.Filled, Shading: l.Shading, Read: l.Read}
 	inner.begin()
 	return inner
 }
