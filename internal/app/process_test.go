@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -14,6 +15,7 @@ import (
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/look"
 	"laydown/internal/pdfbuild"
@@ -122,7 +124,16 @@ func TestSampledProfileAgreesWithIndependentEngine(t *testing.T) {
 		if len(lines) != len(tints) {
 			t.Fatalf("%d lines", len(lines))
 		}
-		sum, worst := 0.0, 0.0
+		var layers []look.Layer
+		for i, n := range colourant.ProcessNames {
+			layers = append(layers, look.Layer{Toner: &press.Toner{Name: n, Kind: colourant.Process}, Plate: i})
+		}
+		own := &press.Stock{Name: "own", Front: process.White(), Surface: press.SurfaceCoated, Gloss: press.GlossHigh}
+		model, err := look.NewModelFor(look.Conditions{Stock: own, Side: press.Front, Layers: layers, Process: process})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum, worst, ofModel := 0.0, 0.0, 0.0
 		for i, line := range lines {
 			var want press.Lab
 			if _, err := fmt.Sscan(line, &want[0], &want[1], &want[2]); err != nil {
@@ -131,9 +142,14 @@ func TestSampledProfileAgreesWithIndependentEngine(t *testing.T) {
 			d := look.Difference(process.Lab(tints[i]), want)
 			sum += d / float64(len(lines))
 			worst = max(worst, d)
+			var plates []uint8
+			for _, v := range tints[i] {
+				plates = append(plates, uint8(math.Round(255*v)))
+			}
+			ofModel += look.Difference(model.Lab(plates), want) / float64(len(lines))
 		}
-		if sum > .1 || worst > .5 {
-			t.Errorf("%s: %.3f apart in the mean, %.2f at most", name, sum, worst)
+		if sum > .1 || worst > .5 || ofModel > .1 {
+			t.Errorf("%s: %.3f apart in the mean, %.2f at most; %.3f as the model shows it", name, sum, worst, ofModel)
 		}
 	}
 	if sampled == 0 {

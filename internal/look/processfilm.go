@@ -35,8 +35,8 @@ type tableOptions struct {
 	cells   int         // steps of each ink, about
 }
 
-// maxTables of one characterisation remembered; the pages of a job need one or two.
-const maxTables = 4
+// maxTables of one characterisation remembered; fronts and backs of a job need one or two, of some 20 MB.
+const maxTables = 2
 
 // tableFor is table with a memory.
 func (p *Process) tableFor(o tableOptions) *processTable {
@@ -176,22 +176,25 @@ func (p *Process) resampled(levels [4][]float64) []spectrum {
 	return from
 }
 
-// tableInk divides the way between the nodes of an ink into parts of the same coverage, or leaves nodes out, so that about
-// so many cells are made.
+// tableInk divides the way between the nodes of an ink into parts of the same coverage, so that about so many cells are
+// made. Where the nodes are too many for that, it divides the whole way and does not meet them: a sampled profile is as
+// good between its nodes as at them.
 func (p *Process) tableInk(ink, cells int) (out tableInk) {
 	c := &p.inks[ink]
 	n := len(c.tints) - 1
-	if cells < n {
-		for k := range cells {
-			out.tints = append(out.tints, c.tints[k*n/cells])
-		}
-	} else {
+	if parts := (cells + n/2) / n; parts > 1 || n <= min(cells, 5) {
 		for k := range n {
 			out.tints = append(out.tints, c.tints[k])
-			for j, parts := 1, (cells+n/2)/n; j < parts; j++ {
+			for j := 1; j < parts; j++ {
 				f := float64(j) / float64(parts)
 				out.tints = append(out.tints, c.tintAt(c.at[k]+float64(f*(c.at[k+1]-c.at[k])), c.tints[k], c.tints[k+1]))
 			}
+		}
+	} else {
+		cells += cells / 4
+		out.tints = append(out.tints, 0)
+		for k := 1; k < cells; k++ {
+			out.tints = append(out.tints, c.tintAt(float64(k)/float64(cells), 0, 1))
 		}
 	}
 	out.tints = append(out.tints, 1)
