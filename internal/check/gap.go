@@ -36,7 +36,7 @@ var gapFillsIn = Rule{
 			if err != nil {
 				return err
 			}
-			regions = longOnly(narrower(regions, limit-.01), c.figure("length"))
+			regions = c.empty(&w, g.plates, w.lasting(regions, limit, c.figure("length")))
 			if len(regions) == 0 {
 				continue
 			}
@@ -59,6 +59,33 @@ var gapFillsIn = Rule{
 		}
 		return nil
 	},
+}
+
+// empty leaves out the gaps that something else on the page fills, a picture say: those where the plates hold a quarter
+// of full tint more than the line work.
+func (c *Case) empty(w *lineWork, plates plateBits, gaps []distance.Region) (out []distance.Region) {
+	for _, r := range gaps {
+		work, page, n := 0, 0, 0
+		for y := r.Y0; y < r.Y1; y++ {
+			for x := r.X0; x < r.X1; x++ {
+				v := w.Pix[y*w.W+x]
+				if v >= 128 {
+					continue
+				}
+				most := byte(0)
+				for k := range c.Plates.Set.Len() {
+					if plates.has(k) {
+						most = max(most, c.Plates.At(k, w.at.X+x, w.at.Y+y))
+					}
+				}
+				work, page, n = work+int(v), page+int(most), n+1
+			}
+		}
+		if n > 0 && page-work < 64*n {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 func places(n int) string {

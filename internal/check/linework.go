@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"image"
+	"slices"
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
@@ -18,19 +19,21 @@ type lineWork struct {
 }
 
 // lineWork paints the shapes of flat colour that put toner on one of the plates, at full tint whatever theirs is, and
-// what knocks them out; type only when asked for. Pictures, blends and patterns are tones, whose grain is no line: they knock
-// out and are not painted. The work is empty when there is nothing. A byte a pixel of the box round the items.
+// what knocks them out; type only when asked for. Pictures, blends and patterns are tones, whose grain is no line: they are
+// left out. The work is empty when there is nothing. A byte a pixel of the box round the items.
 func (c *Case) lineWork(ctx context.Context, plates plateBits, wanted func(*displist.Item) bool) (w lineWork, err error) {
 	list := &displist.List{Page: c.List.Page}
 	for i := range c.List.Items {
 		it := &c.List.Items[i]
-		if it.Kind == displist.BeginGroup || it.Hidden {
+		if it.Kind == displist.BeginGroup || it.Hidden || c.isRegistration(i) {
 			continue
 		}
 		tone := it.Paint.Shading != nil || it.Paint.Tiling != nil || it.Kind == displist.Shade || it.Kind == displist.Image && !it.Image.Stencil
 		on := c.itemToner(i)&plates != 0
 		switch {
-		case on && !tone && it.SoftMask == nil:
+		case tone:
+			// What a picture leaves of a shape under it, a sliver beside its edge, is nobody's line.
+		case on && it.SoftMask == nil:
 			if wanted(it) {
 				list.Items = append(list.Items, flat(it, 1))
 				w.items = append(w.items, i)
@@ -54,23 +57,16 @@ func (c *Case) lineWork(ctx context.Context, plates plateBits, wanted func(*disp
 	return w, err
 }
 
+// isRegistration reports whether an item is painted in All: registrationInsideTrim speaks of these.
+func (p *Page) isRegistration(i int) bool {
+	_, yes := slices.BinarySearch(p.itemsNaming("All"), i)
+	return yes
+}
+
 // flat is an item's shape in plain black, or in paper white that knocks out.
 func flat(it *displist.Item, black float64) displist.Item {
-	out := displist.Item{Kind: it.Kind, Alpha: 1, Bounds: it.Bounds, Clip: it.Clip, Shape: it.Shape, Pen: it.Pen, Image: it.Image,
+	return displist.Item{Kind: it.Kind, Alpha: 1, Bounds: it.Bounds, Clip: it.Clip, Shape: it.Shape, Pen: it.Pen, Image: it.Image,
 		Paint: displist.Paint{Space: colour.CMYK, Comps: []float64{0, 0, 0, black}}}
-	switch {
-	case it.Kind == displist.Shade:
-		out.Kind = displist.Fill
-		path := &geom.Path{}
-		path.Rect(it.Bounds)
-		out.Shape = displist.Shape{Path: path}
-	case it.Kind == displist.Image && !it.Image.Stencil:
-		out.Kind, out.Image = displist.Fill, nil
-		path := &geom.Path{}
-		path.Rect(geom.Rect{X1: 1, Y1: 1})
-		out.Shape = displist.Shape{Path: path.Transform(it.Image.M)}
-	}
-	return out
 }
 
 // mark marks the pixels of the boxes of regions that are inside the work, or outside it for gaps.
@@ -120,10 +116,16 @@ func (c *Case) fineGroups() (out []fineGroup) {
 	return out
 }
 
-// longOnly keeps the regions at least as long as mm.
-func longOnly(regions []distance.Region, mm float64) (out []distance.Region) {
+// lasting keeps the regions narrower than width and at least as long as length, mm. A tenth of a pixel, and a hundredth of
+// a millimetre, is what widths may be measured wrong. What touches the border of the plane is cut there by the page, and
+// nobody knows how wide it is. What narrows steadily, a spike or two lines that meet, ends somewhere whatever its width: of a
+// wedge the thinnest tenth is well under the middle, of a line nearly the same.
+func (w *lineWork) lasting(regions []distance.Region, width, length float64) (out []distance.Region) {
+	width -= max(.01, .1/w.PerMM())
 	for _, r := range regions {
-		if r.Length >= mm {
+		cut := r.X0 <= 1 || r.Y0 <= 1 || r.X1 >= w.W-1 || r.Y1 >= w.H-1
+		wedge := r.Thinnest < .7*r.Width
+		if r.Width < width && r.Length >= length && !cut && !wedge {
 			out = append(out, r)
 		}
 	}

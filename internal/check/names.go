@@ -79,7 +79,7 @@ func (p *Page) itemsNaming(name string) []int {
 			}
 		})
 	}
-	return slices.Clone(p.naming[name])
+	return slices.Clip(p.naming[name])
 }
 
 // boundsOf is the box round the items.

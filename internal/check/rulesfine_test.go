@@ -23,6 +23,7 @@ func TestLineTooThin(t *testing.T) {
 		"process colour":    fine(fill(cmyk, 5, 5, 20, .15)),
 		"short":             fine(fill(silver, 5, 5, .9, .15)),
 		"a picture's grain": {dpi: 600, pages: []string{shown("", 5, 5, 20, .15)}, picture: row("/DeviceGray", 20), samples: noise(20)},
+		"a spike":           fine(silver + " 20 20 m 40 20 l 20 22 l h f"),
 		"a corner":          fine(silver + " 20 20 m 40 20 l 30 40 l h f"),
 		"part of a solid":   fine(fill(silver, 5, 5, 20, .15) + fill(silver, 5, 5.15, 20, 5)),
 		"type":              {dpi: 600, res: helvetica, pages: []string{typed(silver, "llllllll", .8, 5, 20)}},
@@ -60,11 +61,13 @@ func TestGapFillsIn(t *testing.T) {
 	const id = "gap-fills-in"
 	two := func(ops string, gap float64) string { return fill(ops, 5, 5, 20, 5) + fill(ops, 5, 10+gap, 20, 5) }
 	f := holds(t, id, finding.Warning, fine(two(silver, .3)), quiet{
-		"as wide as held": fine(two(silver, .36)),
-		"process colour":  fine(two(cmyk, .3)),
-		"touching":        fine(two(silver, 0)),
-		"short":           fine(fill(silver, 5, 5, 1.5, 5) + fill(silver, 5, 10.3, 1.5, 5)),
-		"no solid":        fine(fill(silver, 5, 5, 20, .3)),
+		"as wide as held":     fine(two(silver, .36)),
+		"process colour":      fine(two(cmyk, .3)),
+		"filled by a picture": {dpi: 600, pages: []string{two("0 0 0 1 k", .14) + shown("", 5, 9, 20, 3)}, picture: row("/DeviceGray", 20), samples: strings.Repeat("\x20\x30", 10)},
+		"lines that meet":     fine(silver + " 20 20 m 50 20 l 50 22 l h f 20 20 m 50 16 l 50 14 l h f"),
+		"touching":            fine(two(silver, 0)),
+		"short":               fine(fill(silver, 5, 5, 1.5, 5) + fill(silver, 5, 10.3, 1.5, 5)),
+		"no solid":            fine(fill(silver, 5, 5, 20, .3)),
 	})
 	if w := f.Figures["width_mm"]; math.Abs(w-.3) > .015 {
 		t.Errorf("width %g, want 0.3", w)

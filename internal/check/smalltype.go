@@ -43,7 +43,7 @@ func (c *Case) smallTypeOf(ctx context.Context, g fineGroup) error {
 	stems := map[*displist.Item]bool{}
 	for i := range c.List.Items {
 		it := &c.List.Items[i]
-		if it.Text == nil || it.Hidden || c.itemToner(i)&g.plates == 0 || it.Bounds.Intersect(c.List.Page.Bleed).Empty() {
+		if it.Text == nil || it.Hidden || c.isRegistration(i) || c.itemToner(i)&g.plates == 0 || it.Bounds.Intersect(c.List.Page.Bleed).Empty() {
 			continue
 		}
 		size, sure := typeSize(it)
@@ -59,14 +59,15 @@ func (c *Case) smallTypeOf(ctx context.Context, g fineGroup) error {
 			stems[it] = true
 		}
 	}
-	names := strings.Join(g.names, ", ")
 	if len(small) > 0 {
+		list := c.plateNames(c.tonerOfItems(small) & g.plates)
+		names := strings.Join(list, ", ")
 		c.Add(finding.Finding{
 			Severity: finding.Warning,
 			What:     fmt.Sprintf("Type as small as %.1f pt is printed in %s; %.1f pt is the least that is held.", smallest, names, least),
 			Why:      "Smaller type fills in or loses its fine strokes.",
 			Remedy:   fmt.Sprintf("Set it in %.1f pt or larger, rather bold than light.", least),
-			Place:    c.place(c.boundsOf(small), small, g.names...),
+			Place:    c.place(c.boundsOf(small), small, list...),
 			Figures:  map[string]float64{"size_pt": round2(smallest)},
 		})
 	}
@@ -76,7 +77,7 @@ func (c *Case) smallTypeOf(ctx context.Context, g fineGroup) error {
 			What:     fmt.Sprintf("Type as small as %.1f pt is made of several process toners; %.1f pt is the least for that.", smallestMixed, several),
 			Why:      "Where the plates are off each other by a tenth of a millimetre, small letters get coloured rims.",
 			Remedy:   "Set small type in one toner, black for example.",
-			Place:    c.place(c.boundsOf(mixed), mixed, g.names...),
+			Place:    c.place(c.boundsOf(mixed), mixed, c.plateNames(c.tonerOfItems(mixed)&g.plates)...),
 			Figures:  map[string]float64{"size_pt": round2(smallestMixed)},
 		})
 	}
@@ -97,7 +98,7 @@ func (c *Case) thinStems(ctx context.Context, g fineGroup, among map[*displist.I
 	if err != nil {
 		return err
 	}
-	regions = narrower(regions, limit-.01)
+	regions = w.lasting(regions, limit, 0)
 	thin, all := 0.0, 0.0
 	for _, r := range regions {
 		thin += r.Area

@@ -37,21 +37,21 @@ var lineTooThin = Rule{
 			if err != nil {
 				return err
 			}
-			// A hundredth of a millimetre is what the measurement may be off (a tenth of a pixel at 300 dpi).
-			regions = longOnly(narrower(regions, limit-.01), c.figure("length"))
+			regions = w.lasting(regions, limit, c.figure("length"))
 			if len(regions) == 0 {
 				continue
 			}
 			m := c.newMask()
 			c.markRegions(m, &w, regions, false)
 			width := thinnest(regions)
+			names := c.plateNames(c.meeting(g.plates, m))
 			f := finding.Finding{
 				Severity: finding.Warning,
 				What: fmt.Sprintf("%s down to %.2f mm (%.2f pt) thin in %s; lines of %.2f mm (%.2f pt) are held.", features(len(regions)), width,
-					press.Length(width).Points(), strings.Join(g.names, ", "), limit, press.Length(limit).Points()),
+					press.Length(width).Points(), strings.Join(names, ", "), limit, press.Length(limit).Points()),
 				Why:     "Lines thinner than that break up or are lost.",
 				Remedy:  fmt.Sprintf("Make these lines %.2f mm or thicker.", limit),
-				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), g.names...),
+				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), names...),
 				Figures: map[string]float64{"width_mm": round3(width), "count": float64(len(regions))},
 			}
 			if width < limit/2 {
@@ -80,16 +80,6 @@ func (c *Case) finest(plates plateBits, of func(press.Finest) press.Length) (mos
 		}
 	}
 	return most
-}
-
-// narrower keeps the regions narrower than mm.
-func narrower(regions []distance.Region, mm float64) (out []distance.Region) {
-	for _, r := range regions {
-		if r.Width < mm {
-			out = append(out, r)
-		}
-	}
-	return out
 }
 
 func features(n int) string {
