@@ -207,7 +207,7 @@ func TestRemediesMendRandomPages(t *testing.T) {
 		{[]string{"to-toner:toner=Gold,colour=stand-in"}, "stand-in-in-process-colour", "Gold"},
 		{[]string{"to-toner:toner=Silver 30% + Gold 40%,kind=image,curve=0 10 40 80 100"}, "", ""},
 		{[]string{"to-process:toner=Moon Dust"}, "colourant-unknown", "Moon Dust"},
-		{[]string{"clip-tints:toner=Silver"}, "tint-outside-range", "Silver"},
+		{[]string{"clip-tints:toner=Silver"}, "", ""},
 		{[]string{"lighten-pile:limit=200%"}, "", ""},
 		{[]string{"thicken-lines:toner=process,to=4pt"}, "", ""},
 		{[]string{"drop-hidden-layers"}, "colourant-on-hidden-layers-only", ""},
@@ -219,6 +219,7 @@ func TestRemediesMendRandomPages(t *testing.T) {
 		{[]string{"make-clear:over=images,as=bitmap,dpi=100,free=5 5 10 10"}, "", ""},
 		{[]string{"make-clear:over=flood,free=0 0 10 10|5 5 10 10"}, "", ""},
 		{[]string{"spare-underlay:toner=White"}, "", ""},
+		{[]string{"choke-underlay:toner=White,choke=0.5mm"}, "", ""},
 		{[]string{"laydown-overprint:toner=White"}, "", ""},
 		{[]string{"knock-out:toner=White,over=Gold"}, "", ""},
 	} {

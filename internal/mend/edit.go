@@ -104,6 +104,15 @@ type Change struct {
 	Width                float64     // of lines, in user space; 0 = as it was
 	Hide                 bool        // it paints nothing
 	XObject              *pdf.Object // drawn in place of its own
+	Choke                *Choke      // made smaller all round
+}
+
+// Choke takes the rim off a filled shape: its outline is drawn once more, overprinting with no toner.
+type Choke struct {
+	Space  pdf.Object // of the one colourant
+	Points float64    // list space
+	// Within keeps to the shape itself, where others of the colourant lie next to it. Pixels of its very edge may then keep some toner.
+	Within bool
 }
 
 // with adds what another item of the same operator asks for.
@@ -131,6 +140,9 @@ func (c Change) with(d Change) Change {
 	}
 	if d.XObject != nil {
 		c.XObject = d.XObject
+	}
+	if d.Choke != nil {
+		c.Choke = d.Choke
 	}
 	c.Hide = c.Hide || d.Hide
 	return c

@@ -94,6 +94,7 @@ var All = []*Remedy{
 	laydownOverprint,
 	knockOut,
 	thickenLines,
+	chokeUnderlay,
 	dropHiddenLayers,
 	setBoxes,
 	embedNeeded,

@@ -7,6 +7,7 @@ import (
 
 	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/geom"
 )
 
 // state is the part of the graphics state that changes may have to set back.
@@ -16,6 +17,7 @@ type state struct {
 	overMode             int
 	blend                pdf.Object // as BM; nil = Normal
 	mode                 int        // text rendering mode
+	ctm                  geom.Matrix
 }
 
 // paintState is a colour as the content set it: bytes, and the stream whose resources they name.
@@ -30,7 +32,8 @@ type paintState struct {
 // pageState is the state at the start of a page (Table 51).
 func pageState(s *stream) *state {
 	black := paintState{from: s, device: "0 g"}
-	return &state{fill: black, stroke: black}
+	u := s.page.of.UserUnit
+	return &state{fill: black, stroke: black, ctm: geom.Scale(u, u)}
 }
 
 // overprintDict are the entries of a graphics state that set overprint for both kinds of painting.
@@ -47,6 +50,10 @@ func (w *walker) follow(op *content.Op) {
 		if n := len(w.stack); n > 0 {
 			w.now = w.stack[n-1]
 			w.stack = w.stack[:n-1]
+		}
+	case "cm":
+		if v, ok := nums(op.Operands, 6); ok {
+			w.now.ctm = geom.Matrix{A: v[0], B: v[1], C: v[2], D: v[3], E: v[4], F: v[5]}.Mul(w.now.ctm)
 		}
 	case "g", "rg", "k":
 		w.now.fill = paintState{from: w.s, device: w.operands(op) + " " + op.Name}
@@ -69,6 +76,25 @@ func (w *walker) follow(op *content.Op) {
 			}
 		}
 	}
+}
+
+// nums are the last n operands as numbers.
+func nums(ops []pdf.Object, n int) ([]float64, bool) {
+	if len(ops) < n {
+		return nil, false
+	}
+	out := make([]float64, n)
+	for i, o := range ops[len(ops)-n:] {
+		switch v := o.(type) {
+		case pdf.Integer:
+			out[i] = float64(v)
+		case pdf.Real:
+			out[i] = float64(v)
+		default:
+			return nil, false
+		}
+	}
+	return out, true
 }
 
 func (p *paintState) set(w *walker, op *content.Op) {

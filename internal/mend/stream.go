@@ -8,6 +8,7 @@ import (
 
 	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/geom"
 )
 
 // stream is a content stream as it is drawn in one place: a page's, or a form's from a Do of another.
@@ -124,6 +125,9 @@ func (s *stream) first() (*state, error) {
 		return nil, err
 	}
 	b := *st
+	if v, ok := s.e.Doc.Nums(s.form.Dict["Matrix"]); ok && len(v) == 6 {
+		b.ctm = geom.Matrix{A: v[0], B: v[1], C: v[2], D: v[3], E: v[4], F: v[5]}.Mul(b.ctm)
+	}
 	if g, ok := s.e.Doc.Dict(s.form.Dict["Group"]); ok {
 		if kind, _ := s.e.Doc.Name(g["S"]); kind == "Transparency" || kind == "" {
 			b.blend = nil // a group begins with Normal (11.6.6)
@@ -180,12 +184,23 @@ func (w *walker) run(stop int64) error {
 		if wanted {
 			w.left--
 		}
+		made := len(w.out)
 		if err := w.op(&op, change, wanted); err != nil {
-			return err
+			// The others are mended all the same; this one is told of.
+			w.out = w.out[:made]
+			w.s.e.Note("Page %d: an object was left as it is: %v.", w.s.number(), err)
 		}
 	}
 	w.close()
 	return nil
+}
+
+// number is the page the stream is drawn on.
+func (s *stream) number() int {
+	for s.parent != nil {
+		s = s.parent
+	}
+	return s.page.of.Number
 }
 
 func (w *walker) op(op *content.Op, change Change, wanted bool) error {
@@ -272,6 +287,13 @@ func (w *walker) paintPath(op *content.Op, p pathAt, c Change) error {
 		w.replace(f.Start, f.End-f.Start, " ")
 	}
 	after := "\nQ"
+	if c.Choke != nil {
+		more, err := w.choking(op, p, c.Choke)
+		if err != nil {
+			return err
+		}
+		after += more
+	}
 	if p.clip {
 		again := data[p.start:op.Start]
 		if len(p.foreign) > 0 {
@@ -281,6 +303,25 @@ func (w *walker) paintPath(op *content.Op, p pathAt, c Change) error {
 	}
 	w.replace(op.End, 0, after)
 	return nil
+}
+
+// choking draws the outline of a filled path, overprinting with none of the colourant. Joins are round: the distance
+// is the same all round.
+func (w *walker) choking(op *content.Op, p pathAt, c *Choke) (string, error) {
+	rule := map[string]string{"f": "W", "F": "W", "f*": "W*"}[op.Name]
+	scale := w.now.ctm.Expansion()
+	if rule == "" || p.clip || len(p.foreign) > 0 || !(scale > 0) {
+		return "", errors.New("a shape is drawn in a way that cannot be made smaller; draw it smaller")
+	}
+	path := strings.TrimRight(string(w.s.data[p.start:op.Start]), " \t\r\n")
+	gs := w.s.name("ExtGState", pdf.Dict{"Type": pdf.Name("ExtGState"), "OP": pdf.Boolean(true), "op": pdf.Boolean(true), "OPM": pdf.Integer(0),
+		"BM": pdf.Name("Normal"), "CA": pdf.Integer(1), "SMask": pdf.Name("None")})
+	clip := ""
+	if c.Within {
+		clip = path + "\n" + rule + " n\n"
+	}
+	return fmt.Sprintf("\nq\n%s%s gs\n%s\n%s w 0 J 1 j [] 0 d\n%s h S\nQ", clip, nameText(gs),
+		w.s.colourText(&Colour{c.Space, []float64{0}}, true), number(2*c.Points/scale), path), nil
 }
 
 // paintOther changes an XObject, an inline image or a shading.
