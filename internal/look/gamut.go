@@ -85,13 +85,19 @@ type fitted struct {
 	shift   float64    // CIEDE2000 between the two, 0 where nothing was changed
 }
 
+// well tells the colours well inside: a twentieth more chroma stays inside, as no lobe of the cube root is steeper than
+// that.
+func well(v [3]float64) bool {
+	lo, hi := min(v[0], v[1], v[2]), max(v[0], v[1], v[2])
+	return lo >= 0.16*hi && hi <= 0.8
+}
+
 // fit brings a linear sRGB colour into the gamut.
 func fit(v [3]float64) fitted {
-	lo, hi := min(v[0], v[1], v[2]), max(v[0], v[1], v[2])
-	// Well inside, a twentieth more chroma stays inside: no lobe of the cube root is steeper than that.
-	if lo >= 0.16*hi && hi <= 0.8 {
+	if well(v) {
 		return fitted{linear: v}
 	}
+	lo, hi := min(v[0], v[1], v[2]), max(v[0], v[1], v[2])
 	if hi <= 0 {
 		return fitted{outside: lo < -gamutMargin, shift: Difference(labFromLinear(v), press.Lab{})}
 	}
