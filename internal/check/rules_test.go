@@ -93,6 +93,7 @@ Severity and figures can be changed in a press, a stock or a job file; the job g
       bleed-missing: {severity: warning, bleed: 2mm}   # severity: note, warning, error or off
 
 Findings name the mends that can answer them. Figures without a published source are marked so and are starting values, not a standard.
+docs/false-alarms.md tells how the rules do on ordinary documents.
 `)
 	var group Group
 	for _, r := range Rules {
