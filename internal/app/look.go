@@ -37,6 +37,7 @@ type LookView struct {
 	Only    []string   // toners to show, of those the press lays; nil = all
 	Backing *press.Lab // what lies behind stock that light passes; nil = as the stock is described
 	Through bool       // a film seen from its other side
+	Alone   bool       // leave out what shows through thin stock from the other side
 
 	Lit                bool       // under a desk lamp, not an instrument's
 	Lamp               *LampPlace // of that lamp; nil = behind the top left corner
@@ -91,31 +92,36 @@ func side(page int) press.Side {
 	return press.Front
 }
 
-// model builds the appearance of a page.
-func (s *Setup) model(p *laidPage, v LookView) (*look.Model, []look.Layer, error) {
+// conditions are what the appearance of a page is made for.
+func (s *Setup) conditions(p *laidPage, v LookView) (c look.Conditions, err error) {
 	stock, err := s.stock()
 	if err != nil {
-		return nil, nil, err
+		return c, err
 	}
 	layers, err := s.layers(p)
 	if err != nil {
-		return nil, nil, err
+		return c, err
 	}
 	if v.Only != nil {
 		if layers, err = only(layers, v.Only); err != nil {
-			return nil, nil, err
+			return c, err
 		}
 	}
 	if v.Through && stock.Surface != press.SurfaceFilm {
-		return nil, nil, cannot(nil, "leave out --through", "nobody sees through %s", stock.Title)
+		return c, cannot(nil, "leave out --through", "nobody sees through %s", stock.Title)
 	}
 	process, err := p.sheet.art.process(s, p.sheet.Number, p.sheet.Findings)
+	return look.Conditions{Stock: stock, Side: side(p.sheet.Number), Layers: layers, Process: process, Backing: v.Backing, Through: v.Through}, err
+}
+
+// model builds the appearance of a page.
+func (s *Setup) model(p *laidPage, v LookView) (*look.Model, []look.Layer, error) {
+	c, err := s.conditions(p, v)
 	if err != nil {
 		return nil, nil, err
 	}
-	m, err := look.NewModelFor(look.Conditions{Stock: stock, Side: side(p.sheet.Number), Layers: layers, Process: process,
-		Backing: v.Backing, Through: v.Through})
-	return m, layers, err
+	m, err := look.NewModelFor(c)
+	return m, c.Layers, err
 }
 
 // only keeps the layers of toners named.

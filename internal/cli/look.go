@@ -32,6 +32,7 @@ type lookCmd struct {
 	Region  string   `group:"What is shown" placeholder:"X,Y,W,H" help:"Part to show: left, top, width and height from the top left corner of the trim."`
 	Only    []string `group:"What is shown" sep:"none" placeholder:"TONER" help:"Show this toner alone on the stock; may be given several times."`
 	Backing string   `group:"What is shown" placeholder:"COLOUR" help:"What lies behind film or thin stock: white, black or L,a,b."`
+	Alone   bool     `group:"What is shown" help:"Leave out what shows through thin stock from the other side."`
 	Through bool     `group:"What is shown" help:"A printed film seen from its other side."`
 
 	Lit  bool   `group:"Light" help:"Under a desk lamp. Left out: as an instrument sees it, lamp at 45 degrees."`
@@ -90,7 +91,7 @@ func (c *lookCmd) Run(e *env) error {
 
 // view reads how the sheet is looked at.
 func (c *lookCmd) view() (v app.LookView, err error) {
-	v = app.LookView{Only: c.Only, Through: c.Through, Lit: c.Lit || c.Lamp != "" || c.Tilt != ""}
+	v = app.LookView{Only: c.Only, Through: c.Through, Alone: c.Alone, Lit: c.Lit || c.Lamp != "" || c.Tilt != ""}
 	if c.Backing != "" {
 		if v.Backing, err = parseBacking(c.Backing); err != nil {
 			return v, err
