@@ -327,6 +327,10 @@ func TestColoursAreFiniteForAnyDefinition(t *testing.T) {
 		if c := lab(t, "stock"); c != nil {
 			s.Front = *c
 		}
+		s.Opacity = press.Percent(rapid.Float64Range(0, 100).Draw(t, "opacity of the stock"))
+		list := func(name string, most float64) []float64 {
+			return rapid.SliceOfN(rapid.Float64Range(0, most), 31, 31).Draw(t, name)
+		}
 		var layers []Layer
 		for i := range rapid.IntRange(0, 3).Draw(t, "layers") {
 			layers = append(layers, Layer{&press.Toner{
@@ -339,7 +343,24 @@ func TestColoursAreFiniteForAnyDefinition(t *testing.T) {
 				},
 			}, i})
 		}
-		m, err := NewModel(s, press.Front, layers)
+		for _, l := range layers {
+			a := &l.Toner.Appearance
+			if rapid.IntRange(0, 3).Draw(t, "spectra") == 0 {
+				a.Spectra, a.OnWhite, a.OnBlack = &press.TonerSpectra{From: 400, Step: 10, OnWhite: list("spectrum", 3)}, nil, nil
+				if rapid.Bool().Draw(t, "two") {
+					a.Spectra.OnBlack = list("spectrum", 3)
+				}
+			}
+			if rapid.Bool().Draw(t, "metal") {
+				a.Metal = &press.MetalLook{Flop: rapid.Float64Range(.5, 30).Draw(t, "flop"), Roughness: rapid.SampledFrom([]float64{0, .05, .9}).Draw(t, "roughness")}
+			}
+			if rapid.Bool().Draw(t, "glow") {
+				a.Glow = &press.GlowLook{Peak: press.Wavelength(rapid.Float64Range(420, 700).Draw(t, "peak")), Yield: press.Percent(rapid.Float64Range(0, 95).Draw(t, "yield"))}
+			}
+		}
+		c := Conditions{Stock: s, Layers: layers, Backing: lab(t, "backing")}
+		c.Through = s.Surface == press.SurfaceFilm && rapid.Bool().Draw(t, "through")
+		m, err := NewModelFor(c)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -347,6 +368,12 @@ func TestColoursAreFiniteForAnyDefinition(t *testing.T) {
 			for _, x := range m.Lab([]uint8{v, 255 - v, v}) {
 				if math.IsNaN(x) || math.Abs(x) > 1000 {
 					t.Fatalf("tint %d gives %v", v, m.Lab([]uint8{v, 255 - v, v}))
+				}
+			}
+			f := m.Surface([]uint8{v, 255 - v, v})
+			for _, x := range append(append(f.R45[:], f.Metal[:]...), f.MetalShare, f.MetalAlpha, f.CoatAlpha) {
+				if math.IsNaN(float64(x)) || math.Abs(float64(x)) > 1000 {
+					t.Fatalf("tint %d gives %+v", v, f)
 				}
 			}
 		}
