@@ -249,6 +249,21 @@ func newBetween(bright, dark *Model) *between {
 	return s
 }
 
+// overBehind prepares n goroutines for a page with something behind it, which must have the page's size.
+func (m *Model) overBehind(b *Behind, h plate.Header, n int) (over []*between, err error) {
+	if b.width != h.Width || b.height != h.Height {
+		return nil, fmt.Errorf("the other side has %d x %d pixels, this one %d x %d", b.width, b.height, h.Width, h.Height)
+	}
+	bright, dark, err := m.grounds()
+	if err != nil {
+		return nil, err
+	}
+	for range n {
+		over = append(over, newBetween(bright, dark))
+	}
+	return over, nil
+}
+
 // linearAt is the linear sRGB colour at tints k over a level.
 func (s *between) linearAt(k key, level *[mixBands]uint8) (out [3]float64) {
 	if !s.known || s.last != k {

@@ -127,6 +127,42 @@ func TestPrintBehindShowsMirroredAndSoft(t *testing.T) {
 	}
 }
 
+// With the lamp of the instrument the lit picture is the plain one, with something behind too.
+func TestLitPictureShowsWhatIsBehind(t *testing.T) {
+	const w, h = 60, 16
+	tints, front := make([]byte, w*h), make([]byte, w*h)
+	for i := range tints {
+		tints[i], front[i] = byte(i%w*4), byte(i/w*16)
+	}
+	s := thinStock(85)
+	m := model(t, s, toners(t, "Cyan")...)
+	header := plate.Header{Width: w, Height: h, DPI: 300}
+	behind := behindOf(t, s, "Black", w, h, tints)
+	plain := NewPictureSink(m, 1)
+	plain.Behind = behind
+	lit, err := NewLitSink(m, MeasuredLight(), 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lit.Behind = behind
+	for _, sink := range []plate.Sink{plain, lit} {
+		if err := sink.Begin(header); err != nil {
+			t.Fatal(err)
+		}
+		if err := sink.Band(&plate.Band{Rows: h, Planes: [][]byte{front}}); err != nil {
+			t.Fatal(err)
+		}
+		if err := sink.End(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, v := range plain.Image().Pix {
+		if d := int(v) - int(lit.Image().Pix[i]); d < -1 || d > 1 {
+			t.Fatalf("byte %d is %d, lit %d", i, v, lit.Image().Pix[i])
+		}
+	}
+}
+
 func TestBehindRefusesAnotherSize(t *testing.T) {
 	s := thinStock(85)
 	sink := NewPictureSink(model(t, s), 1)

@@ -17,6 +17,8 @@ type LitSink struct {
 	// Reduce makes the picture smaller by this whole factor; each of its pixels is the average light of Reduce x
 	// Reduce pixels. Set it before Begin; 0 and 1 keep the size.
 	Reduce int
+	// Behind is what shows through thin stock from the other side; nil: white. Set it before Begin.
+	Behind *Behind
 
 	source surfaceSource
 	lamp   *lamp
@@ -41,6 +43,7 @@ type canvas interface {
 // litWorker belongs to one goroutine.
 type litWorker struct {
 	surface func(key) Surface
+	over    *between // with something behind the sheet
 	cache   []litEntry
 	span    []float32
 	sums    [][4]float64 // linear light and knee, by column of the picture
@@ -50,6 +53,7 @@ type litWorker struct {
 // litEntry is what is known of a combination of tints.
 type litEntry struct {
 	key    key
+	level  [mixBands]uint8 // of what lies behind
 	used   bool
 	even   bool // the same wherever it lies
 	shine  shine
@@ -109,6 +113,9 @@ func (s *LitSink) Begin(h plate.Header) error {
 		h.DPI = plainDPI
 	}
 	s.header, s.rows, s.cols, s.begun = h, 0, cols, true
+	if err := s.beginOver(h); err != nil {
+		return err
+	}
 	for _, w := range s.work {
 		w.sums, w.gamut = nil, GamutCount{}
 		if s.Reduce > 1 {
@@ -116,6 +123,27 @@ func (s *LitSink) Begin(h plate.Header) error {
 		}
 	}
 	return s.out.begin(cols, rows, dpi)
+}
+
+// beginOver prepares for what shows through.
+func (s *LitSink) beginOver(h plate.Header) error {
+	for _, w := range s.work {
+		if w.over != nil {
+			w.over, w.cache = nil, nil
+		}
+	}
+	if s.Behind == nil {
+		return nil
+	}
+	m, ok := s.source.(*Model)
+	if !ok {
+		return errors.New("what lies behind can be shown for a model only")
+	}
+	over, err := m.overBehind(s.Behind, h, len(s.work))
+	for i, o := range over {
+		s.work[i].over, s.work[i].cache = o, nil
+	}
+	return err
 }
 
 // pictureSize is that of a page reduced by a whole factor.
@@ -186,7 +214,8 @@ func (s *LitSink) strip(w *litWorker, b *plate.Band, active []plane, c0, c1 int)
 	// Flakes lie on the page, whatever part of it is shown.
 	perPoint := s.header.DPI / 72
 	left, top := roundInt(s.header.OriginX*perPoint), roundInt(s.header.OriginY*perPoint)
-	e := s.entry(w, key{}, pixel)
+	var level [mixBands]uint8
+	e := s.entry(w, key{}, &level, pixel)
 	if cap(w.span) < 3*(c1-c0) {
 		w.span = make([]float32, 3*(c1-c0))
 	}
@@ -200,8 +229,11 @@ func (s *LitSink) strip(w *litWorker, b *plate.Band, active []plane, c0, c1 int)
 			for _, p := range active {
 				k.set(p.input, p.pix[row*width+x])
 			}
-			if k != e.key {
-				e = s.entry(w, k, pixel)
+			if w.over != nil {
+				level = *s.Behind.at(x, y)
+			}
+			if k != e.key || level != e.level {
+				e = s.entry(w, k, &level, pixel)
 			}
 			out := span[3*(x/s.Reduce-c0):][:3]
 			if e.even && s.Reduce == 1 {
@@ -301,16 +333,27 @@ func (g *GamutCount) count(f *fitted) {
 }
 
 // entry is a memory of combinations; a hit needs the whole key, so that nothing depends on what came before.
-func (s *LitSink) entry(w *litWorker, k key, pixel float64) *litEntry {
+func (s *LitSink) entry(w *litWorker, k key, level *[mixBands]uint8, pixel float64) *litEntry {
 	if w.cache == nil {
 		w.cache = make([]litEntry, litCacheSize)
 	}
-	e := &w.cache[mixed(k[0]*hashA^k[1]*hashB)>>(64-litCacheBits)]
-	if e.used && e.key == k {
+	h := k[0]*hashA ^ k[1]*hashB
+	if w.over != nil {
+		for _, v := range level {
+			h = (h ^ uint64(v)) * hashC
+		}
+	}
+	e := &w.cache[mixed(h)>>(64-litCacheBits)]
+	if e.used && e.key == k && e.level == *level {
 		return e
 	}
-	surface := w.surface(k)
-	*e = litEntry{key: k, used: true, shine: newShine(&surface)}
+	var surface Surface
+	if w.over != nil {
+		surface = w.over.surfaceAt(k, level)
+	} else {
+		surface = w.surface(k)
+	}
+	*e = litEntry{key: k, level: *level, used: true, shine: newShine(&surface)}
 	e.even = s.lamp.Distance == 0 && (!s.lamp.glint.on || e.shine.share == 0)
 	if s.lamp.Distance > 0 {
 		return e

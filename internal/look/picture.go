@@ -63,22 +63,12 @@ func (s *PictureSink) Begin(h plate.Header) error {
 }
 
 // beginOver prepares for what shows through.
-func (s *PictureSink) beginOver(h plate.Header) error {
+func (s *PictureSink) beginOver(h plate.Header) (err error) {
 	s.over = nil
-	if s.Behind == nil {
-		return nil
+	if s.Behind != nil {
+		s.over, err = s.model.overBehind(s.Behind, h, len(s.workers))
 	}
-	if s.Behind.width != h.Width || s.Behind.height != h.Height {
-		return fmt.Errorf("the other side has %d x %d pixels, this one %d x %d", s.Behind.width, s.Behind.height, h.Width, h.Height)
-	}
-	bright, dark, err := s.model.grounds()
-	if err != nil {
-		return err
-	}
-	for range s.workers {
-		s.over = append(s.over, newBetween(bright, dark))
-	}
-	return nil
+	return err
 }
 
 // Band adds the rows of b.
