@@ -324,3 +324,15 @@ func TestPublishedSetsAreRead(t *testing.T) {
 		}
 	}
 }
+
+// A toner of its own with reflectances by wavelength, and a field of words.
+func TestSpectraOfASpecialTonerAreRead(t *testing.T) {
+	s := setOf(t, table(`MEASUREMENT_SOURCE "Illumination=D50 ObserverAngle=2 WhiteBase=Abs Filter=M1"
+SAMPLE_BACKING "black"
+KEYWORD "TINT"`, "SAMPLE_ID STRING TINT SPECTRAL_DEC_NM400 SPECTRAL_DEC_NM500 SPECTRAL_DEC_NM600 SPECTRAL_DEC_NM700",
+		`1 "White" 0    0.021 0.022 0.023 0.024`, `2 "White" 100  0.61 0.66 0.68 0.69`))
+	if len(s.Patches) != 2 || !reflect.DeepEqual(s.Colourants, []string{"TINT"}) || len(s.Wavelengths) != 4 || s.Wavelengths[3] != 700 ||
+		s.Patches[1].Tints[0] != 1 || s.Patches[1].Spectrum[3] != .69 || s.PaperRelative || s.HasColour {
+		t.Errorf("%s: %+v", s.Describe(), s)
+	}
+}

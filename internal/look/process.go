@@ -172,7 +172,7 @@ func samplesOf(set *cgats.Set) ([]sample, error) {
 			others += v
 		}
 		for i, k := range column {
-			s.tints[i] = p.Tints[k]
+			s.tints[i] = math.Round(p.Tints[k]*10000) / 10000 // as tintKey tells them apart
 			others -= p.Tints[k]
 		}
 		if others > 1e-9 {
