@@ -19,7 +19,7 @@ const (
 	nodeNoise    = 0.01    // of a node: it has been given its colour already
 	restLargest  = 0.1     // factor; a patch that is further off is a misprint
 	mostPatches  = 2000    // used; the matrix of more takes too much room
-	restAccuracy = 1e-4    // of the solution; misses are below one colour difference
+	restAccuracy = 1e-2    // of the solution: a hundredth of what the grid misses
 	restRounds   = 400     // to it
 	restGrain    = 1 << 20 // factors are kept to this part, so that last bits do not reach a pixel
 )
