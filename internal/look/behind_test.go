@@ -163,6 +163,16 @@ func TestLitPictureShowsWhatIsBehind(t *testing.T) {
 	}
 }
 
+func TestBackingOfOpaqueStockIsTold(t *testing.T) {
+	m, err := NewModelFor(Conditions{Stock: thinStock(100), Backing: &press.Lab{20, 0, 0}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.Notes()) != 1 || Difference(m.Lab(nil), m.Stock()) > .01 {
+		t.Errorf("%v, notes %q", m.Lab(nil), m.Notes())
+	}
+}
+
 func TestBehindRefusesAnotherSize(t *testing.T) {
 	s := thinStock(85)
 	sink := NewPictureSink(model(t, s), 1)

@@ -56,6 +56,7 @@ func (m *Model) lay(c Conditions) {
 	sheet := m.sheetOf(c.Stock)
 	switch {
 	case sheet == nil:
+		m.notes = append(m.notes, fmt.Sprintf("Stock %s is opaque: what it lies on does not show. Thin stock needs the key opacity.", c.Stock.Name))
 	case c.Through:
 		m.base.ri, m.base.front = m.backing, sheet
 	default:
