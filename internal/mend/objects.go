@@ -156,7 +156,10 @@ func (e *Edit) defined(name string) (pdf.Object, bool) {
 			direct = d.array
 		}
 	}
-	return direct, direct != nil
+	if direct == nil {
+		return nil, false
+	}
+	return direct, true
 }
 
 func separationOf(name string, look [4]press.Percent) pdf.Array {

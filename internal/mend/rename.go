@@ -102,10 +102,16 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 	return e.Each(ctx, func(p *Page) error {
 		for i := range p.List.Items {
 			it := &p.List.Items[i]
-			if it.Hidden || !touches(it, from) {
+			if it.Hidden {
 				continue
 			}
 			box := p.box(i)
+			if touches(it, []string{"All"}) { // it paints whatever plates there are
+				e.Allow(p.List.Page.Number, &box, append([]string{to}, from...)...)
+			}
+			if !touches(it, from) {
+				continue
+			}
 			e.Allow(p.List.Page.Number, &box, e.platesOfItem(p, it, to)...)
 		}
 		return nil
