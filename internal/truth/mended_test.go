@@ -1,0 +1,128 @@
+package truth
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/go-fonts/liberation/liberationsansregular"
+
+	"laydown/internal/app"
+	"laydown/internal/demo"
+	"laydown/internal/mend"
+	"laydown/internal/pdfbuild"
+)
+
+// TestMendedFilesAreSeparatedElsewhereAsPredicted mends the example ticket and holds our plates of it against those of two
+// independent interpreters, by the limits of the corpus.
+func TestMendedFilesAreSeparatedElsewhereAsPredicted(t *testing.T) {
+	for _, p := range []string{"gs", "mutool"} {
+		if _, err := exec.LookPath(p); err != nil {
+			if os.Getenv("LAYDOWN_REQUIRE_ORACLES") == "1" {
+				t.Fatalf("%s is required and not installed", p)
+			}
+			t.Skipf("%s is not installed", p)
+		}
+	}
+	dir := t.TempDir()
+	job, ticket := filepath.Join(dir, "job.yaml"), filepath.Join(dir, "faulty.pdf")
+	var b bytes.Buffer
+	if err := demo.WriteTicket(&b, true); err != nil {
+		t.Fatal(err)
+	}
+	for file, data := range map[string][]byte{job: []byte(demo.JobYAML()), ticket: b.Bytes()} {
+		if err := os.WriteFile(file, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	setup, err := app.NewSetup(app.SetupOptions{Job: job})
+	if err != nil {
+		t.Fatal(err)
+	}
+	other := filepath.Join(dir, "other.pdf")
+	if err := os.WriteFile(other, pageOfForms(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for name, c := range map[string]struct {
+		file string
+		safe bool
+		uses []string
+	}{
+		"forms": {other, false, []string{"thicken-lines:toner=process,to=1mm", "drop-hidden-layers", "to-process:toner=Moon Dust", "laydown-overprint:toner=White",
+			"overprint-on:toner=Clear", "multiply-on:toner=Clear", "spare-underlay:toner=White", "to-toner:toner=Gold,kind=text,tint=60%"}},
+		"clean": {ticket, true, []string{"merge-colourants:from=Moon Dust,to=Silver", "to-toner:toner=Gold,colour=stand-in", "clip-tints:toner=Silver,to=advised",
+			"lighten-pile:limit=260%", "knock-out:toner=White,over=Gold", "embed-needed", "add-bleed:edges=right"}},
+		"made":     {ticket, false, []string{"make-underlay:toner=White,under=colours,choke=0.2mm", "make-clear:over=layer Picture,spread=0.3mm"}},
+		"images":   {ticket, false, []string{"make-underlay:toner=White,as=image,tint=coverage,dpi=150,layer=tints", "make-clear:over=images,as=bitmap,dpi=300,free=150 20 30 30"}},
+		"assigned": {ticket, false, []string{"to-toner:toner=Silver,kind=image,curve=0 10 40 80 100", "to-toner:toner=Silver 30% + Gold 40%,layer=Metals", "multiply-on:toner=Clear"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			out := filepath.Join(dir, name+".pdf")
+			req := app.MendRequest{File: c.file, Setup: setup, Out: out, DPI: 100, AllSafe: c.safe}
+			for _, s := range c.uses {
+				u, err := mend.Parse(s)
+				if err != nil {
+					t.Fatal(err)
+				}
+				req.Uses = append(req.Uses, u)
+			}
+			o, err := app.Mend(context.Background(), req)
+			if err != nil || len(o.Refused) > 0 {
+				t.Fatalf("%v %v", err, o)
+			}
+			for page := range o.Before.Pages {
+				judgeMended(t, out, page+1)
+			}
+		})
+	}
+}
+
+func judgeMended(t *testing.T, file string, page int) {
+	t.Helper()
+	ctx := context.Background()
+	ours, err := Ours(ctx, file, page)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gs, err := Ghostscript(ctx, file, page, ours.DPI)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mu, err := MuPDF(ctx, file, page, ours.DPI)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range Judge("", page, ours, gs, mu) {
+		if v := r.Verdict(); v != "both" {
+			t.Errorf("page %d, %s: gs %v, mutool %v; these two %v: %s", page, r.Plate, r.OursGS, r.OursMu, r.GSMu, v)
+		} else {
+			t.Logf("page %d, %s: gs %v, mutool %v", page, r.Plate, r.OursGS, r.OursMu)
+		}
+	}
+}
+
+// pageOfForms has a form drawn twice, in and out of a group, thin lines, a hidden layer, and type whose colour is set before it.
+func pageOfForms() []byte {
+	f := pdfbuild.New()
+	hidden := f.Add("<< /Type /OCG /Name (hidden) >>")
+	f.Catalog(fmt.Sprintf("/OCProperties << /OCGs [%d 0 R] /D << /OFF [%[1]d 0 R] >> >>", hidden))
+	ttf := liberationsansregular.TTF
+	program := f.Stream(fmt.Sprintf("/Length1 %d", len(ttf)), string(ttf))
+	descriptor := f.Add("<< /Type /FontDescriptor /FontName /ABCDEF+LiberationSans /Flags 32 /FontBBox [-500 -300 1300 1000] /ItalicAngle 0 /Ascent 905 /Descent -212 /CapHeight 729 /StemV 80 /FontFile2 " + pdfbuild.Ref(program) + " >>")
+	resources := "/ColorSpace << /W " + pdfbuild.Spot("White", .25, 0, 0, .1) + " /C " + pdfbuild.Spot("Clear", 0, .2, 0, 0) + " /S " + pdfbuild.Spot("Silver", 0, 0, 0, .45) +
+		" /M " + pdfbuild.Spot("Moon#20Dust", 0, .1, .4, .3) + " >> /ExtGState << /On << /OP true /op true /OPM 1 >> >> /Font << /F << /Type /Font /Subtype /TrueType /BaseFont /ABCDEF+LiberationSans " +
+		"/FirstChar 65 /LastChar 90 /Widths [" + strings.Repeat("722 ", 26) + "] /Encoding /WinAnsiEncoding /FontDescriptor " + pdfbuild.Ref(descriptor) + " >> >> /Properties << /H " + pdfbuild.Ref(hidden) + " >>"
+	content := "/C cs 1 scn 0 0 60 60 re f /M cs 1 scn 20 20 60 30 re f 0 .5 1 0 k BT /F 30 Tf 5 60 Td (MEND) Tj ET"
+	plain := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 100 100] /Resources << "+resources+" >>", content)
+	group := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 100 100] /Group << /S /Transparency >> /Resources << "+resources+" >>", "/C cs 1 scn 10 10 50 50 re f 30 30 60 60 re f")
+	f.Page(400, 300, resources+fmt.Sprintf(" /XObject << /P %d 0 R /G %d 0 R >>", plain, group),
+		"/W cs 1 scn 20 20 200 200 re f 1 .2 0 0 k 40 40 150 150 re f /S cs .6 scn 60 60 300 40 re f 0 0 0 .8 k 100 20 60 200 re f\n"+
+			"q 1 0 0 1 30 100 cm /P Do Q q 1.5 0 0 1.5 220 120 cm /P Do Q q 1 0 0 1 150 50 cm /G Do Q\n"+
+			"0 0 0 1 K .2 w 10 10 m 390 290 l S 0 w 10 290 m 390 10 l S /OC /H BDC 1 0 0 0 k 0 0 400 60 re f EMC /W cs 1 scn 300 200 60 60 re f")
+	return f.Bytes()
+}
