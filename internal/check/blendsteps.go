@@ -81,7 +81,7 @@ func longestStep(s *displist.Shading, jump float64) float64 {
 	before, now := make([]float64, s.Space.Components()), make([]float64, s.Space.Components())
 	start, longest := -1, 0.0
 	for i := range blendSamples {
-		t := s.Domain[0] + (s.Domain[1]-s.Domain[0])*(float64(i)+.5)/blendSamples
+		t := s.Domain[0] + float64((s.Domain[1]-s.Domain[0])*(float64(i)+.5)/blendSamples)
 		s.Function.Eval(now, []float64{t})
 		if i > 0 {
 			d := difference(before, now)

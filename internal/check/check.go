@@ -53,6 +53,7 @@ type Page struct {
 	cells  map[*displist.Tiling][]ink // colours of tilings already looked through
 	naming map[string][]int           // items by the colourants their colours name; nil = not yet gathered
 	steps  []separate.Step            // see plan
+	works  map[plateBits]*lineWork    // see shapes
 }
 
 // Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document, and at last

@@ -24,7 +24,7 @@ var gapFillsIn = Rule{
 	Page: func(ctx context.Context, c *Case) error {
 		for _, g := range c.fineGroups() {
 			limit := c.figureElse("reversed", c.finest(g.plates, func(f press.Finest) press.Length { return f.Reversed }))
-			w, err := c.lineWork(ctx, g.plates, notType)
+			w, err := c.shapes(ctx, g.plates)
 			if err != nil {
 				return err
 			}
@@ -32,16 +32,16 @@ var gapFillsIn = Rule{
 				continue
 			}
 			// Shapes that touch between two pixels leave a faint seam, which is no gap: what is half open counts.
-			regions, err := distance.Gaps(w.Plane, limit, distance.Options{Workers: 1})
+			regions, err := distance.Gaps(w.Plane, limit, distance.Options{})
 			if err != nil {
 				return err
 			}
-			regions = c.empty(&w, g.plates, w.lasting(regions, limit, c.figure("length")))
+			regions = c.empty(w, g.plates, w.lasting(regions, limit, c.figure("length")))
 			if len(regions) == 0 {
 				continue
 			}
 			m := c.newMask()
-			c.markRegions(m, &w, regions, true)
+			c.markRegions(m, w, regions, true)
 			width := thinnest(regions)
 			f := finding.Finding{
 				Severity: finding.Warning,

@@ -63,6 +63,22 @@ func (p *Page) isRegistration(i int) bool {
 	return yes
 }
 
+// shapes is the line work without type of some plates, kept for the rules that share it.
+func (c *Case) shapes(ctx context.Context, plates plateBits) (*lineWork, error) {
+	if w, known := c.works[plates]; known {
+		return w, nil
+	}
+	w, err := c.lineWork(ctx, plates, func(it *displist.Item) bool { return it.Text == nil })
+	if err != nil {
+		return nil, err
+	}
+	if c.works == nil {
+		c.works = map[plateBits]*lineWork{}
+	}
+	c.works[plates] = &w
+	return &w, nil
+}
+
 // flat is an item's shape in plain black, or in paper white that knocks out.
 func flat(it *displist.Item, black float64) displist.Item {
 	return displist.Item{Kind: it.Kind, Alpha: 1, Bounds: it.Bounds, Clip: it.Clip, Shape: it.Shape, Pen: it.Pen, Image: it.Image,

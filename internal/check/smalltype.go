@@ -94,7 +94,7 @@ func (c *Case) thinStems(ctx context.Context, g fineGroup, among map[*displist.I
 	if err != nil || w.W == 0 {
 		return err
 	}
-	regions, err := distance.Thin(w.Plane, limit, distance.Options{Workers: 1, Faint: faintLine})
+	regions, err := distance.Thin(w.Plane, limit, distance.Options{Faint: faintLine})
 	if err != nil {
 		return err
 	}

@@ -24,7 +24,7 @@ var speckLost = Rule{
 			if g.plates&c.platesOf(colourant.Clear, colourant.OpaqueWhite) == 0 {
 				continue
 			}
-			w, err := c.lineWork(ctx, g.plates, notType)
+			w, err := c.shapes(ctx, g.plates)
 			if err != nil {
 				return err
 			}
@@ -33,7 +33,7 @@ var speckLost = Rule{
 			}
 			d := c.figure("dot")
 			// A tenth less is what coverage by pixels may be off.
-			regions, err := distance.Specks(w.Plane, .9*math.Pi/4*d*d, distance.Options{Workers: 1, Faint: faintLine})
+			regions, err := distance.Specks(w.Plane, .9*math.Pi/4*d*d, distance.Options{Faint: faintLine})
 			if err != nil {
 				return err
 			}
@@ -41,7 +41,7 @@ var speckLost = Rule{
 				continue
 			}
 			m := c.newMask()
-			c.markRegions(m, &w, regions, false)
+			c.markRegions(m, w, regions, false)
 			c.Add(finding.Finding{
 				Severity: finding.Warning,
 				What:     fmt.Sprintf("%s has dots smaller than %.2f mm, in %s.", g.names[0], d, places(len(regions))),

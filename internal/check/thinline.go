@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strings"
 
-	"laydown/internal/artwork/displist"
 	"laydown/internal/finding"
 	"laydown/internal/plates/distance"
 	"laydown/internal/press"
@@ -26,14 +25,14 @@ var lineTooThin = Rule{
 	Page: func(ctx context.Context, c *Case) error {
 		for _, g := range c.fineGroups() {
 			limit := c.figureElse("line", c.finest(g.plates, func(f press.Finest) press.Length { return f.Line }))
-			w, err := c.lineWork(ctx, g.plates, notType)
+			w, err := c.shapes(ctx, g.plates)
 			if err != nil {
 				return err
 			}
 			if w.W == 0 {
 				continue
 			}
-			regions, err := distance.Thin(w.Plane, limit, distance.Options{Workers: 1, Faint: faintLine})
+			regions, err := distance.Thin(w.Plane, limit, distance.Options{Faint: faintLine})
 			if err != nil {
 				return err
 			}
@@ -42,7 +41,7 @@ var lineTooThin = Rule{
 				continue
 			}
 			m := c.newMask()
-			c.markRegions(m, &w, regions, false)
+			c.markRegions(m, w, regions, false)
 			width := thinnest(regions)
 			names := c.plateNames(c.meeting(g.plates, m))
 			f := finding.Finding{
@@ -66,8 +65,6 @@ var lineTooThin = Rule{
 // faintLine is the least coverage of a line of less than half a pixel. Where a knock-out ends with the shape it is cut from,
 // the anti-aliased edge keeps up to a quarter of a pixel of coverage, a(1-a), which is no line.
 const faintLine = 70
-
-func notType(it *displist.Item) bool { return it.Text == nil }
 
 // finest is the largest of a figure of the toners on some plates, mm.
 func (c *Case) finest(plates plateBits, of func(press.Finest) press.Length) (most float64) {

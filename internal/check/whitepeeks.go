@@ -118,11 +118,11 @@ func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
 			continue
 		}
 		white.Pix = asCoverage(white.Pix, w)
-		dw, err := distance.Distances(white, reach, distance.Options{Workers: 1})
+		dw, err := distance.Distances(white, reach, distance.Options{})
 		if err != nil {
 			return err
 		}
-		dc, err := distance.Distances(colours, reach, distance.Options{Workers: 1})
+		dc, err := distance.Distances(colours, reach, distance.Options{})
 		if err != nil {
 			return err
 		}

@@ -177,8 +177,11 @@ func TestShippedDefinitionsFitTheSchema(t *testing.T) {
 			t.Errorf("%s: %v", n, err)
 		}
 	}
-	if err := validate(t, compile(t, KindJob), []byte(planetarium)); err != nil {
-		t.Error(err)
+	more := "checks: {bleed-missing: {severity: off, bleed: 2mm}, passes-needed: {passes: 3}}\nzones: [{kind: fold, left: 1mm, top: 0mm, height: 9mm}]\nlead: top\n"
+	for _, text := range []string{planetarium, planetarium + more} {
+		if err := validate(t, compile(t, KindJob), []byte(text)); err != nil {
+			t.Error(err)
+		}
 	}
 }
 
@@ -198,6 +201,9 @@ func TestSchemaRefusesWhatTheReaderRefuses(t *testing.T) {
 		{KindPress, string(two), "gloss: gloss", "gloss: glossy"},
 		{KindPress, string(two), "    mass: 10gsm\n", ""},
 		{KindPress, string(two), "may_tint: false", "may_tint: no thanks"},
+		{KindJob, planetarium + "checks: {bleed-missing: {severity: off}}\n", "severity: off", "severity: loud"},
+		{KindJob, planetarium + "checks: {bleed-missing: {bleed: 2mm}}\n", "{bleed: 2mm}", "[2mm]"},
+		{KindJob, planetarium + "zones: [{kind: fold, left: 1mm, top: 0mm, height: 9mm}]\n", "kind: fold", "kind: bend"},
 		{KindJob, planetarium, "quantity: 250", "quantity: many"},
 		{KindJob, planetarium, "Spot Gold: Gold", "Spot Gold: [Gold]"},
 	} {
