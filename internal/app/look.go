@@ -186,10 +186,10 @@ func (sh *Sheet) standInToner(name string) *press.Toner {
 	return t
 }
 
-// picture shows a page's plates on its stock, reduced by a whole factor.
-func picture(m *look.Model, st *plate.Stack, reduce int) (*image.RGBA, error) {
+// picture shows a page's plates on its stock, reduced by a whole factor, over what shows through; nil where nothing does.
+func picture(m *look.Model, st *plate.Stack, reduce int, behind *look.Behind) (*image.RGBA, error) {
 	sink := look.NewPictureSink(m, runtime.GOMAXPROCS(0))
-	sink.Reduce = reduce
+	sink.Reduce, sink.Behind = reduce, behind
 	if err := st.Replay(sink, 128); err != nil {
 		return nil, err
 	}

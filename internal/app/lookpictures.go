@@ -182,50 +182,37 @@ func (p *lookPictures) sheet(ctx context.Context) error {
 	if bits == 0 {
 		bits = 8
 	}
-	if bits == 8 && !p.req.View.Lit && !p.req.View.Alone {
-		if done, err := p.sheetOverPrint(ctx); done || err != nil {
+	var behind *look.Behind
+	notes := p.notes()
+	through := ""
+	if !p.req.View.Alone {
+		var err error
+		if behind, err = p.art.behind(ctx, p.req.Setup, p.laid, p.area, p.req.DPI); err != nil {
 			return err
+		}
+		if behind != nil {
+			through = showsThrough
+			notes = append(notes, look.Note{Key: "Description", Text: through})
 		}
 	}
 	var sink *look.LitSink
 	err := writeFile(p.req.Out, func(w io.Writer) (err error) {
-		if sink, err = look.NewLitPNG(p.model, p.req.View.light(p.longer()), w, bits, p.notes(), runtime.GOMAXPROCS(0)); err != nil {
+		if sink, err = look.NewLitPNG(p.model, p.req.View.light(p.longer()), w, bits, notes, runtime.GOMAXPROCS(0)); err != nil {
 			return cannot(err, "choose another --lamp or --tilt", "the sheet cannot be lit: %v", err)
 		}
+		sink.Behind = behind
 		return p.render(ctx, sink)
 	})
 	if err != nil {
 		return stopped(ctx, err)
 	}
 	w, h := paint.Size(p.area, p.req.DPI)
-	p.add("sheet", p.req.Out, w, h, sink.Gamut().Sentence())
+	p.add("sheet", p.req.Out, w, h, sink.Gamut().Sentence(), through)
 	return nil
 }
 
-// sheetOverPrint shows the sheet with what shows through it from the other side; done is false where nothing does.
-func (p *lookPictures) sheetOverPrint(ctx context.Context) (done bool, err error) {
-	behind, err := p.art.behind(ctx, p.req.Setup, p.laid, p.area, p.req.DPI)
-	if behind == nil || err != nil {
-		return false, err
-	}
-	sink := look.NewPictureSink(p.model, runtime.GOMAXPROCS(0))
-	sink.Behind = behind
-	if err := p.render(ctx, sink); err != nil {
-		return false, stopped(ctx, err)
-	}
-	img := sink.Image()
-	notes := append(p.notes(), look.Note{Key: "Description", Text: showsThrough})
-	if err := writeFile(p.req.Out, func(w io.Writer) error {
-		return look.EncodePNG(w, img, p.req.DPI, notes, runtime.GOMAXPROCS(0))
-	}); err != nil {
-		return false, err
-	}
-	p.add("sheet", p.req.Out, img.Rect.Dx(), img.Rect.Dy(), sink.Gamut().Sentence(), showsThrough)
-	return true, nil
-}
-
 // showsThrough is a note of pictures.
-const showsThrough = "What is printed on the other side shows through the stock; under a lamp and in 16 bits that is left out."
+const showsThrough = "What is printed on the other side shows through the stock."
 
 func (p *lookPictures) strip(ctx context.Context) error {
 	if p.req.Strip == "" {

@@ -73,7 +73,7 @@ func (p *preparation) prepare(ctx context.Context, pages string, wanted, total i
 		p.longest = reportPixelsOfMany
 	}
 	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: dpi, FailOn: req.FailOn,
-		Each: p.page, Progress: req.Progress, Timer: req.Timer})
+		Each: func(sh *Sheet, page *check.Page) error { return p.page(ctx, sh, page, wanted <= fewPages) }, Progress: req.Progress, Timer: req.Timer})
 	if err != nil {
 		return nil, err
 	}
@@ -147,7 +147,8 @@ const (
 // reduction is the whole factor that brings a stack's longer side within most pixels.
 func reduction(st *plate.Stack, most int) int { return (max(st.Width, st.Height) + most - 1) / most }
 
-func (p *preparation) page(sh *Sheet, page *check.Page) error {
+// page writes what the folder holds of one page. Both is whether there is time to look at what shows through from the other side.
+func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, both bool) error {
 	defer p.req.Timer.Start("write plates and look")()
 	st := page.Plates
 	entry, err := p.results.writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
@@ -159,7 +160,13 @@ func (p *preparation) page(sh *Sheet, page *check.Page) error {
 	if err != nil {
 		return err
 	}
-	img, err := picture(m, st, reduction(st, lookPixels))
+	var behind *look.Behind
+	if both {
+		if behind, err = sh.art.behind(ctx, p.req.Setup, &laidPage{sh, page}, page.Region, st.DPI); err != nil {
+			return err
+		}
+	}
+	img, err := picture(m, st, reduction(st, lookPixels), behind)
 	if err != nil {
 		return err
 	}
@@ -173,7 +180,7 @@ func (p *preparation) page(sh *Sheet, page *check.Page) error {
 	p.results.add(file)
 	reduce, small := reduction(st, p.longest), img
 	if reduce > 1 {
-		if small, err = picture(m, st, reduce); err != nil {
+		if small, err = picture(m, st, reduce, behind); err != nil {
 			return err
 		}
 	}
