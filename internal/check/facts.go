@@ -15,6 +15,7 @@ import (
 type pageFacts struct {
 	number int
 	used   []string // colourants with toner inside the bleed
+	names  []string // colourants the artwork names
 	trim   geom.Rect
 	own    bool    // the TrimBox is the page's own
 	pile   float64 // mean sum of tints inside the trim, percent
@@ -26,7 +27,7 @@ func (in *Input) note(p *Page) {
 		return
 	}
 	pg := &p.List.Page
-	in.pages = append(in.pages, pageFacts{number: pg.Number, used: p.Used(), trim: pg.Trim, own: pg.HasTrim, pile: p.meanPile(pg.Trim)})
+	in.pages = append(in.pages, pageFacts{number: pg.Number, used: p.Used(), names: namesOf(p), trim: pg.Trim, own: pg.HasTrim, pile: p.meanPile(pg.Trim)})
 }
 
 // whole reports whether every page of the file has been looked at; true when nobody knows how many it has.

@@ -142,3 +142,19 @@ func TestProcessingStepLayers(t *testing.T) {
 		}
 	}
 }
+
+func TestTypeAtAFold(t *testing.T) {
+	const id = "type-at-fold"
+	fold := zoned("fold", 0, 30, 0, 0, 40)
+	at := func(x float64) artwork {
+		return artwork{job: fold, dpi: 254, res: helvetica, pages: []string{typed("0 g", "l", 6, x, 20)}}
+	}
+	holds(t, id, finding.Warning, at(30), quiet{
+		"beside":  at(32),
+		"no fold": {dpi: 254, res: helvetica, pages: []string{typed("0 g", "l", 6, 30, 20)}},
+		"a box":   {job: fold, pages: []string{fill("0 g", 29, 5, 3, 3)}},
+	})
+	one(t, at(31), id)
+	line := onStep("0 0 0 1 K .1 w 40 10 m 40 50 l S")
+	one(t, artwork{step: structural("Creasing"), dpi: 254, res: helvetica, pages: []string{typed("0 g", "l", 6, 30, 20) + line}}, id)
+}

@@ -162,3 +162,16 @@ func TestTonerLookInBlendOrImage(t *testing.T) {
 		spaces: "/Shine [/Separation /Shine /DeviceRGB << /FunctionType 2 /Domain [0 1] /N 1 /C0 [1 1 1] /C1 [.8 .6 .2] >>]"}
 	holds(t, id, finding.Warning, rgb, nil)
 }
+
+func TestAssignedNameMissing(t *testing.T) {
+	const id = "assigned-name-missing"
+	shine := "/Shine " + pdfbuild.Spot("Moon#20Shine", 0, 0, 0, .4)
+	pages := []string{fill("/Shine cs 1 scn", 5, 5, 10, 6)}
+	f := holds(t, id, finding.Warning, artwork{pages: pages, spaces: shine, job: &press.Job{Assign: map[string]string{"Moonshine": "Silver"}}}, quiet{
+		"there":  {pages: pages, spaces: shine, job: &press.Job{Assign: map[string]string{"Moon Shine": "Silver"}}},
+		"no job": {pages: pages, spaces: shine},
+	})
+	if !strings.Contains(f.Remedy, `"Moon Shine"`) {
+		t.Error(f.Remedy)
+	}
+}
