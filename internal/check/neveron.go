@@ -16,6 +16,7 @@ var neverOn = Rule{
 	Figures:    areaFigure(.5),
 	Source:     "press definition (never_on of a toner)",
 	Severities: []finding.Severity{finding.Error},
+	Remedies:   []string{"knock-out"},
 	Page: func(_ context.Context, c *Case) error {
 		if c.Press == nil {
 			return nil

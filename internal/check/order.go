@@ -19,7 +19,7 @@ var coveredByLaterToner = Rule{
 	ID:         "covered-by-later-toner",
 	Group:      Laydown,
 	Severities: []finding.Severity{finding.Error},
-	Remedies:   []string{"laydown-overprint"},
+	Remedies:   []string{"knock-out", "laydown-overprint"},
 	Measures: "toner drawn above an opaque toner that the press lays down after it, where both are on the plates, by painting the page " +
 		"again with the upper objects knocking out; strips under 0.2 mm do not count",
 	Figures: []Figure{{Key: "area", Unit: press.UnitArea, Default: .5, What: "smallest area that counts", Source: CommonPractice}},

@@ -14,6 +14,7 @@ var pileOverLimit = Rule{
 	ID:         "pile-over-limit",
 	Group:      Load,
 	Severities: []finding.Severity{finding.Error},
+	Remedies:   []string{"lighten-pile"},
 	Measures:   "the sum of all tints, averaged over the press's area, per pass and over all passes",
 	Figures: []Figure{
 		{Key: "pass", Unit: press.UnitPercent, From: "pile.per_pass of the press", What: "sum of tints in one pass", Source: "press definition"},

@@ -12,7 +12,7 @@ import (
 var thickenLines = &Remedy{
 	ID:      "thicken-lines",
 	Title:   "Draw the lines of a toner that are thinner than it holds as wide as it holds.",
-	Answers: []finding.ID{"line-too-thin", "feature-too-thin"},
+	Answers: []finding.ID{"line-too-thin", "line-of-no-width"},
 	Options: []Option{{"toner", "its name, or process", true}, {"to", "the width, such as 0.5pt (the finest line of the toner on this press)", false}},
 	Offer:   tonerOffer,
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
