@@ -51,6 +51,7 @@ var gapFillsIn = Rule{
 				Remedy:  fmt.Sprintf("Open these gaps to %.2f mm or more, or close them.", limit),
 				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), g.names...),
 				Figures: map[string]float64{"width_mm": round3(width), "count": float64(len(regions))},
+				Notes:   c.tell(w, regions),
 			}
 			if width < limit/2 {
 				f.Severity = finding.Error

@@ -1,7 +1,9 @@
 package check
 
 import (
+	"cmp"
 	"context"
+	"fmt"
 	"image"
 	"slices"
 
@@ -96,6 +98,23 @@ func (c *Case) markRegions(m mask, w *lineWork, regions []distance.Region, gaps 
 			}
 		}
 	}
+}
+
+// mostPlaces of fine detail are told one by one.
+const mostPlaces = 8
+
+// tell lists where the regions lie, the thinnest first, in mm from the trim.
+func (c *Case) tell(w *lineWork, regions []distance.Region) (notes []string) {
+	sorted := slices.Clone(regions)
+	slices.SortStableFunc(sorted, func(a, b distance.Region) int { return cmp.Compare(a.Width, b.Width) })
+	for _, r := range sorted[:min(len(sorted), mostPlaces)] {
+		box := c.boxMM(c.listRect(w.at.X+r.X0, w.at.Y+r.Y0, w.at.X+r.X1, w.at.Y+r.Y1))
+		notes = append(notes, fmt.Sprintf("%.2f mm wide and %.1f mm long, %.1f mm from the left and %.1f mm from the top of the trim", r.Width, r.Length, box.X, box.Y))
+	}
+	if n := len(sorted) - mostPlaces; n > 0 {
+		notes = append(notes, fmt.Sprintf("and %d more", n))
+	}
+	return notes
 }
 
 // fineGroup is plates whose line work is looked at together.

@@ -121,6 +121,7 @@ func (c *Case) thinStems(ctx context.Context, g fineGroup, among map[*displist.I
 		Remedy:  "Choose a bolder cut, or a larger size.",
 		Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), g.names...),
 		Figures: map[string]float64{"width_mm": round3(width)},
+		Notes:   c.tell(&w, regions),
 	})
 	return nil
 }

@@ -52,6 +52,7 @@ var lineTooThin = Rule{
 				Remedy:  fmt.Sprintf("Make these lines %.2f mm or thicker.", limit),
 				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), names...),
 				Figures: map[string]float64{"width_mm": round3(width), "count": float64(len(regions))},
+				Notes:   c.tell(w, regions),
 			}
 			if width < limit/2 {
 				f.Severity = finding.Error
