@@ -25,6 +25,8 @@ type DiffRequest struct {
 	AsViewer  bool
 	Threshold float64 // percent of full tint up to which two tints count as the same
 	Out       string  // folder for pictures of what differs; "" = none
+	Name      string  // what the second file is called; "" = its own name
+	Sheets    bool    // also of the printed sheets beside each other
 	Progress  Progress
 	Timer     *instrument.Timer
 }
@@ -73,6 +75,7 @@ type DiffPage struct {
 	// Boxes hold all that differs, of all colourants.
 	Boxes   []finding.BoxMM `json:"boxes"`
 	Picture string          `json:"picture,omitempty"` // in Out
+	Sheets  string          `json:"sheets,omitempty"`  // both printed sheets beside each other, in Out
 }
 
 // SizeMM is a width and a height in millimetres.
@@ -159,6 +162,9 @@ func (d *differ) run(ctx context.Context) (*DiffResult, error) {
 	req := d.req
 	res := &DiffResult{FileA: d.a.Name(), FileB: d.b.Name(), DPI: req.DPI, Threshold: req.Threshold, Pages: []DiffPage{},
 		PagesA: d.a.Doc.NumPages(), PagesB: d.b.Doc.NumPages()}
+	if req.Name != "" {
+		res.FileB = req.Name
+	}
 	pages, err := ParsePages(req.Pages, max(res.PagesA, res.PagesB))
 	if err != nil {
 		return nil, err

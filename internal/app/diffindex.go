@@ -35,7 +35,7 @@ func (d *differ) writeIndex(res *DiffResult) error {
 }
 
 func indexPage(p *DiffPage) report.DiffPage {
-	out := report.DiffPage{Number: p.Page, Picture: p.Picture}
+	out := report.DiffPage{Number: p.Page, Picture: p.Picture, Sheets: p.Sheets}
 	switch {
 	case p.In == InA:
 		out.Remarks = []string{"Only the first file has this page."}

@@ -16,6 +16,9 @@ import (
 // longestPicture bounds the sides of a plate in the pictures, in pixels: all plates of a page are drawn in one go.
 const longestPicture = 1200
 
+// sheetsDPI is the resolution of pictures of the printed sheets: a little larger than life on most screens.
+const sheetsDPI = 150
+
 // pictureMarginMM is shown round what differs.
 const pictureMarginMM = 4
 
@@ -53,6 +56,14 @@ func (d *differ) pictures(ctx context.Context, p *DiffPage, c *plate.Comparison,
 	p.Picture = fmt.Sprintf("page-%d.png", p.Page)
 	if err := d.picture(p.Picture, pics.Page); err != nil {
 		return err
+	}
+	if d.req.Sheets {
+		p.Sheets = fmt.Sprintf("page-%d-sheets.png", p.Page)
+		path := filepath.Join(d.req.Out, p.Sheets)
+		if _, err := WriteLook(ctx, LookRequest{File: d.b.Path, Beside: d.a.Path, Setup: d.req.Setup, Page: p.Page, DPI: sheetsDPI, Box: BoxWork, Out: path}); err != nil {
+			return err
+		}
+		d.results.add(path)
 	}
 	names := pictureNames(c.Plates)
 	for k, i := range which {

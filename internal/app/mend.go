@@ -197,7 +197,11 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 		step.Notes = append(step.Notes, "The file's own structure is damaged, so it was written anew as a whole; keep the original.")
 	}
 	m.made++
-	next := filepath.Join(m.dir, fmt.Sprintf("%d.pdf", m.made))
+	// Each has the name it will bear, which pictures show.
+	next := filepath.Join(m.dir, fmt.Sprint(m.made), filepath.Base(m.req.Out))
+	if err := os.Mkdir(filepath.Dir(next), 0o700); err != nil {
+		return false, unwritable(m.req.Out, err)
+	}
 	if err := writeFile(next, func(w io.Writer) error { _, err := up.WriteTo(w); return err }); err != nil {
 		return false, err
 	}
@@ -299,11 +303,11 @@ func (m *mender) finish(ctx context.Context) error {
 	if m.now == m.req.File {
 		return nil
 	}
-	d, err := Diff(ctx, m.req.File, m.now, DiffRequest{Setup: m.req.Setup, DPI: m.req.DPI, Box: BoxMedia, Out: m.req.Pictures, Timer: m.req.Timer})
+	d, err := Diff(ctx, m.req.File, m.now, DiffRequest{Setup: m.req.Setup, DPI: m.req.DPI, Box: BoxMedia, Out: m.req.Pictures, Sheets: true,
+		Name: filepath.Base(m.req.Out), Timer: m.req.Timer})
 	if err != nil {
 		return err
 	}
-	d.FileB = filepath.Base(m.req.Out)
 	m.out.Difference = d
 	if m.out.After != nil {
 		m.out.After.File = d.FileB

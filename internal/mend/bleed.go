@@ -204,9 +204,9 @@ func (e *Edit) addBleed(p *Page, b *bleeding) error {
 	return nil
 }
 
-// onGrid moves an edge to where pixels of 300, 600 and 1200 dpi begin, counted from the corner of the page.
+// onGrid moves an edge to where pixels of 150, 300, 600 and 1200 dpi begin, counted from the corner of the page.
 func onGrid(v, from float64, round func(float64) float64) float64 {
-	const grid = 72.0 / 300
+	const grid = 72.0 / 150
 	return from + float64(round((v-from)/grid)*grid)
 }
 

@@ -10,7 +10,7 @@ import (
 var dropHiddenLayers = &Remedy{
 	ID:      "drop-hidden-layers",
 	Title:   "Take out what lies on layers that do not print.",
-	Answers: []finding.ID{"colourant-on-hidden-layers-only", "layers-differ-in-viewer"},
+	Answers: []finding.ID{"colourant-on-hidden-layers-only", "hidden-layers", "layers-differ-in-viewer"},
 	Options: []Option{{"layer", "only what is on the layer of this name", false}},
 	Offer: func(f *finding.Finding, _ *Input) []Options {
 		if f.Place.Layer != "" {

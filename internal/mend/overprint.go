@@ -328,6 +328,9 @@ var spareUnderlay = &Remedy{
 			return nil
 		}
 		for _, w := range in.Job.Wishes.Underlay {
+			if f.ID == "special-knocked-out-by-later-object" && (len(f.Place.Colourants) == 0 || f.Place.Colourants[0] != w.Toner) {
+				continue
+			}
 			for _, u := range w.Under {
 				if u == underProcess || slices.Contains(f.Place.Colourants, u) {
 					out = append(out, Options{"toner": w.Toner, "under": u})

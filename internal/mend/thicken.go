@@ -14,7 +14,13 @@ var thickenLines = &Remedy{
 	Title:   "Draw the lines of a toner that are thinner than it holds as wide as it holds.",
 	Answers: []finding.ID{"line-too-thin", "line-of-no-width"},
 	Options: []Option{{"toner", "its name, or process", true}, {"to", "the width, such as 0.5pt (the finest line of the toner on this press)", false}},
-	Offer:   tonerOffer,
+	Offer: func(f *finding.Finding, in *Input) []Options {
+		o := tonerOffer(f, in)
+		if len(o) > 0 && processName(o[0]["toner"]) {
+			o[0]["toner"] = underProcess
+		}
+		return o
+	},
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
 		least := 0.0
 		if e.In.Press != nil {
@@ -48,7 +54,7 @@ var thickenLines = &Remedy{
 func (e *Edit) thicken(p *Page, i int, toner string, want float64) error {
 	it := &p.List.Items[i]
 	if it.Hidden || it.Kind != displist.Stroke || it.Pen == nil ||
-		!(toner == underProcess && processColour(it) || namesAny(it, toner)) {
+		!((toner == underProcess || processName(toner)) && processColour(it) || namesAny(it, toner)) {
 		return nil
 	}
 	scale := it.Pen.M.Expansion()

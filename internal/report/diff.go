@@ -20,6 +20,7 @@ type DiffPage struct {
 	Number  int
 	Remarks []string // sentences: sizes, trims, a page that one file lacks
 	Picture string   // file name; "" = none
+	Sheets  string   // both printed sheets; "" = none
 	Plates  []DiffPlate
 }
 
