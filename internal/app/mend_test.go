@@ -16,7 +16,6 @@ import (
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
-	"laydown/internal/check"
 	"laydown/internal/finding"
 	"laydown/internal/mend"
 	"laydown/internal/pdfbuild"
@@ -306,25 +305,5 @@ func TestMendRefusesWhatNobodyAskedFor(t *testing.T) {
 	}
 	if _, err := os.Stat(out); err == nil {
 		t.Fatal("a refused mend wrote a file")
-	}
-}
-
-// TestRulesAndRemediesKnowEachOther: what a rule names as a remedy there is, and what a remedy answers is a rule's.
-func TestRulesAndRemediesKnowEachOther(t *testing.T) {
-	rules := map[finding.ID]bool{}
-	for _, r := range check.Rules {
-		rules[r.ID] = true
-		for _, id := range r.Remedies {
-			if _, ok := mend.Find(id); !ok {
-				t.Errorf("rule %s names the remedy %q, which there is not", r.ID, id)
-			}
-		}
-	}
-	for _, r := range mend.All {
-		for _, id := range r.Answers {
-			if !rules[id] {
-				t.Errorf("remedy %s answers %q, which no rule finds", r.ID, id)
-			}
-		}
 	}
 }
