@@ -10,7 +10,6 @@ import (
 
 // Shadings as 8.7.4.5 tells them, without tables: the function is called for each pixel, and patches are cut into many
 // triangles. Levels.Read is where in a pixel: the tables of the painter stand up to an eighth of a pixel off, and so do its patches.
-// in a pixel: the painter's tables stand up to an eighth of a pixel off, and so do its patches.
 
 // shade is the colours of a shading at each pixel.
 func (l *Levels) shade(it *displist.Item, ctx separate.Context, eight bool) func(x, y int) Sample {
