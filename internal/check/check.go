@@ -76,6 +76,7 @@ var Rules = slices.Concat([]Rule{
 	coveredByLaterToner,
 	drawnOrderDiffers,
 	erasedSpecial,
+	blackTypeKnocksOut,
 	neverOn,
 	passOnPass,
 	darkStockWithoutWhite,

@@ -194,7 +194,10 @@ func TestWhitePeeksOut(t *testing.T) {
 	}
 	wantQuiet(t, wish(.1, .1), id)
 	one(t, wish(.05, .1), id)
-	one(t, underlay(.3, ""), id)
+	// Within the register of one pass, 0.1 mm, and that of two: a note.
+	holds(t, id, finding.Note, underlay(.3, ""), nil)
+	holds(t, id, finding.Note, underlay(.1, ""), nil)
+	holds(t, id, finding.Warning, underlay(.05, ""), nil)
 	// Turned, tinted and in another place the same.
 	tinted := underlay(0, "")
 	tinted.pages = []string{".87 .5 -.5 .87 20 0 cm " + fill("/White cs .8 scn", 15, 15, 10, 10) + fill(over+".3 0 0 0 k", 15, 15, 10, 10)}

@@ -164,3 +164,23 @@ func TestWhiteUnderBlackType(t *testing.T) {
 	})
 	wantItems(t, f, 1)
 }
+
+func TestBlackTypeKnocksOut(t *testing.T) {
+	const id = "black-type-knocks-out"
+	ground := fill(white, 2, 5, 56, 25)
+	line := func(below, ops string, pt float64) artwork {
+		return artwork{dpi: 254, res: helvetica, stock: "kraft", pages: []string{below + typed(ops, "Night sky", points(pt), 5, 20)}}
+	}
+	f := holds(t, id, finding.Warning, line(ground, "0 0 0 1 k", 11), quiet{
+		"overprinting":        line(ground, over+"0 0 0 1 k", 11),
+		"large":               line(ground, "0 0 0 1 k", 12.1),
+		"on bare stock":       line("", "0 0 0 1 k", 11),
+		"dark gray":           line(ground, "0 0 0 .9 k", 11),
+		"several toners":      line(ground, "1 0 0 1 k", 11),
+		"over a darker black": line(fill("0 0 0 .5 k", 2, 5, 56, 25), "0 0 0 1 k", 11),
+	})
+	if !strings.Contains(f.What, "White") {
+		t.Error(f.What)
+	}
+	wantItems(t, f, 1)
+}

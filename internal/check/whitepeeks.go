@@ -17,7 +17,8 @@ var whitePeeksOut = Rule{
 	ID:    "white-peeks-out",
 	Group: Laydown,
 	Measures: "how far the outline of a white lies inside that of the toners over it (10 % or more, clear aside), inside the trim, by exact distance; white " +
-		"that stands out of them on purpose, or ends far inside, does not count; on stock darker than the figure",
+		"that stands out of them on purpose, or ends far inside, does not count; on stock darker than the figure. Nobody having asked for a choke, it is a warning " +
+		"below the register within a pass, and a note from there to that between passes",
 	Figures: []Figure{
 		{Key: "choke", Unit: press.UnitLength, From: "choke of the job's underlay, else the register of the press, within a pass or between passes", What: "least distance of the outlines", Source: "job and press definition"},
 		{Key: "slack", Unit: press.UnitLength, Default: .03, What: "what the distance may fall short by", Source: CommonPractice},
@@ -25,7 +26,7 @@ var whitePeeksOut = Rule{
 		{Key: "lightness", Unit: press.UnitNumber, Default: 85, What: "L* of the stock below which a white rim is seen", Source: CommonPractice},
 	},
 	Source:     CommonPractice,
-	Severities: []finding.Severity{finding.Warning},
+	Severities: []finding.Severity{finding.Note, finding.Warning},
 	Remedies:   []string{"choke-underlay", "make-underlay"},
 	Page: func(ctx context.Context, c *Case) error {
 		if c.Stock == nil || c.Press == nil || c.Stock.Front[0] >= c.figure("lightness") {
@@ -52,8 +53,8 @@ var whitePeeksOut = Rule{
 	},
 }
 
-// wantedChoke is how far the white must stay inside the colours, mm.
-func (c *Case) wantedChoke(b int, over plateBits) float64 {
+// wantedChoke is how far the white should stay inside the colours, mm, and how far at least.
+func (c *Case) wantedChoke(b int, over plateBits) (want, least float64) {
 	name := c.Plates.Set.At(b).Name
 	wish := 0.0
 	if c.Job != nil {
@@ -63,7 +64,9 @@ func (c *Case) wantedChoke(b int, over plateBits) float64 {
 			}
 		}
 	}
+	least = wish
 	if wish == 0 {
+		least = float64(c.Press.Register.Within)
 		wish = float64(c.Press.Register.Within)
 		for _, pass := range c.Passes {
 			here := false
@@ -77,7 +80,11 @@ func (c *Case) wantedChoke(b int, over plateBits) float64 {
 			}
 		}
 	}
-	return c.figureElse("choke", wish)
+	want = c.figureElse("choke", wish)
+	if set := c.figureElse("choke", 0); set > 0 {
+		least = set
+	}
+	return want, min(want, least)
 }
 
 // stripRows is how many rows distances are measured of at a time: they take 8 bytes a pixel.
@@ -85,7 +92,8 @@ const stripRows = 512
 
 // peeking looks at the outline of white b against the colours over it.
 func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
-	want, slack := c.wantedChoke(b, over), c.figure("slack")
+	slack := c.figure("slack")
+	want, atLeast := c.wantedChoke(b, over)
 	if want <= slack {
 		return nil
 	}
@@ -98,7 +106,7 @@ func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
 		box = image.Rect(c.PixelRect(c.List.Page.Trim.Grow(-2 * want * geom.PointsPerMM)))
 	}
 	var m mask
-	n := 0
+	n, short := 0, 0 // pixels of outline under what is wanted, and under the least
 	least := math.Inf(1)
 	for top := box.Min.Y; top < box.Max.Y; top += stripRows {
 		if err := ctx.Err(); err != nil {
@@ -142,6 +150,9 @@ func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
 				}
 				m[y*w+x] = 1
 				n++
+				if choke < atLeast-slack {
+					short++
+				}
 				least = min(least, choke)
 			}
 		}
@@ -152,8 +163,12 @@ func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
 	}
 	over = c.meeting(over, m)
 	name := c.Plates.Set.At(b).Name
+	severity := finding.Note
+	if float64(short)*px >= c.figure("length") {
+		severity = finding.Warning
+	}
 	c.Add(finding.Finding{
-		Severity: finding.Warning,
+		Severity: severity,
 		What: fmt.Sprintf("%s ends with the colours over it, or less than %.2f mm inside them, on %.0f mm of outline; %.2f mm nearest.", name, want, length,
 			max(0, least)),
 		Why:     fmt.Sprintf("Plates may be off each other: where the colours do not reach over the edge of %s, a white rim shows on the stock.", name),

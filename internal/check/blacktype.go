@@ -1,0 +1,62 @@
+package check
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"laydown/internal/finding"
+	"laydown/internal/press"
+)
+
+var blackTypeKnocksOut = Rule{
+	ID:       "black-type-knocks-out",
+	Group:    Laydown,
+	Measures: "toner missing under small type in black alone that is not set to overprint, against the page painted without it",
+	Figures: append(areaFigure(.5),
+		Figure{Key: "size", Unit: press.UnitLength, Default: float64(press.LengthFromPoints(12)), What: "size of type from which it may knock out, 12 pt", Source: "Ghent Workgroup sheet-fed list, rows 10 and 11 (from memory)"},
+		Figure{Key: "black", Unit: press.UnitPercent, Default: 95, What: "black of at least this tint", Source: CommonPractice}),
+	Source:     CommonPractice + ": black over white, metal and colours overprints, since a knock-out shows a rim where plates are off each other",
+	Severities: []finding.Severity{finding.Warning},
+	Remedies:   []string{"overprint-on"},
+	Page: func(ctx context.Context, c *Case) error {
+		most := press.Length(c.figure("size")).Points()
+		least := c.figure("black") / 100 * math.MaxUint16
+		left := make([]bool, len(c.List.Items))
+		var items []int
+		for _, s := range c.plan() {
+			it := &c.List.Items[s.Item]
+			if it.Text == nil || it.Overprint || s.Ink == nil || s.Sampled || c.itemToner(s.Item) != 1<<processBlack {
+				continue
+			}
+			if size, sure := typeSize(it); !sure || size >= most || len(s.Ink.Values) <= processBlack || float64(s.Ink.Values[processBlack]) < least {
+				continue
+			}
+			items = append(items, s.Item)
+			left[s.Item] = true
+		}
+		pixels := c.pixelsOf(c.boundsOf(items).Intersect(c.List.Page.Bleed))
+		if len(items) == 0 || pixels.Empty() {
+			return nil
+		}
+		lost, plates, err := c.heavier(ctx, c.List, func(i int) bool { return left[i] }, pixels, func(k int) bool { return k != processBlack })
+		if err != nil || lost == nil {
+			return err
+		}
+		area := c.areaMM2(lost)
+		if area < c.figure("area") {
+			return nil
+		}
+		under := c.plateNames(plates)
+		c.Add(finding.Finding{
+			Severity: finding.Warning,
+			What:     fmt.Sprintf("Small black type knocks out %s under it, on %s.", strings.Join(under, ", "), areaText(area)),
+			Why:      "Where the plates are off each other, a rim of bare stock shows beside every letter.",
+			Remedy:   "Set black type to overprint: black hides what lies under it.",
+			Place:    c.place(c.bounds(lost), c.touchingOf(items, lost), append([]string{"Black"}, under...)...),
+			Figures:  map[string]float64{"area_mm2": round2(area)},
+		})
+		return nil
+	},
+}
