@@ -77,7 +77,37 @@ func Ghostscript(ctx context.Context, pdf string, page, dpi int) (*Plates, error
 	if err != nil {
 		return nil, err
 	}
-	files, err := filepath.Glob(filepath.Join(dir, "p(*).tif"))
+	return readTIFFs(dir, "p")
+}
+
+// GhostscriptAll renders all pages in one go. It gives no range of pages: with one, version 10.00 leaves the plates of special
+// colourants empty on pages with transparency.
+func GhostscriptAll(ctx context.Context, pdf string, dpi int) ([]*Plates, error) {
+	dir, err := os.MkdirTemp("", "laydown-gs-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	if err := run(ctx, dir, "gs", "-q", "-sDEVICE=tiffsep", fmt.Sprintf("-r%d", shrink*dpi), fmt.Sprintf("-dDownScaleFactor=%d", shrink),
+		"-dUseFastColor=true", "-dUseCropBox", "-dMaxSpots=60", "-dSAFER", "-dNOPAUSE", "-dBATCH", "-sOutputFile=p%d.tif", pdf); err != nil {
+		return nil, err
+	}
+	var out []*Plates
+	for n := 1; ; n++ {
+		if _, err := os.Stat(filepath.Join(dir, fmt.Sprintf("p%d.tif", n))); n > 1 && err != nil {
+			return out, nil
+		}
+		p, err := readTIFFs(dir, fmt.Sprintf("p%d", n))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, p)
+	}
+}
+
+// readTIFFs reads the plates of the page called base.
+func readTIFFs(dir, base string) (*Plates, error) {
+	files, err := filepath.Glob(filepath.Join(dir, base+"(*).tif"))
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +116,7 @@ func Ghostscript(ctx context.Context, pdf string, page, dpi int) (*Plates, error
 	}
 	out := &Plates{Plane: map[string][]byte{}}
 	for _, f := range files {
-		name := strings.TrimSuffix(strings.TrimPrefix(filepath.Base(f), "p("), ").tif")
+		name := strings.TrimSuffix(strings.TrimPrefix(filepath.Base(f), base+"("), ").tif")
 		w, h, plane, err := readTIFF(f)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", filepath.Base(f), err)
