@@ -118,9 +118,22 @@ func (e *Edit) rewrite(f func(o pdf.Object) pdf.Object) {
 	}
 	for _, r := range e.definitions().objects {
 		if o, ok := change(e.Doc.Resolve(r)); ok {
+			if to, is := o.(pdf.Ref); is {
+				o = e.value(to) // an object is a value, not a reference to another (7.3.10)
+			}
 			e.set(r, o)
 		}
 	}
+}
+
+// value is what a reference stands for: a definition made in this edit, or an object of the document.
+func (e *Edit) value(r pdf.Ref) pdf.Object {
+	for _, d := range e.definitions().spaces {
+		if d.ref == r {
+			return d.array
+		}
+	}
+	return e.Doc.Resolve(r)
 }
 
 // toner is a space of the colourant: one the document defines, else a new one with the press's stand-in colour; ok is false

@@ -40,6 +40,19 @@ var mergeColourants = &Remedy{
 		if in.Press == nil || len(f.Place.Colourants) == 0 {
 			return nil
 		}
+		strange, known := in.split(f.Place.Colourants)
+		if f.ID != "colourant-unknown" { // names of one look: those the press lacks become the one it has
+			switch {
+			case len(strange) == 0:
+				return nil // several toners of the press, told apart on purpose
+			case len(known) == 0:
+				known, strange = strange[:1], strange[1:]
+			}
+			for _, n := range known {
+				out = append(out, Options{"from": strings.Join(strange, "|"), "to": n})
+			}
+			return out
+		}
 		for _, c := range in.Press.SpecialsInLaydown() {
 			out = append(out, Options{"from": f.Place.Colourants[0], "to": c.Name})
 		}
@@ -52,6 +65,20 @@ var mergeColourants = &Remedy{
 		}
 		return e.rename(ctx, from, o["to"], true)
 	},
+}
+
+// split divides names into those the press lacks and those it has, as toners or mixes.
+func (in *Input) split(names []string) (strange, known []string) {
+	for _, n := range names {
+		_, toner := in.Press.Toner(n)
+		_, mix := in.Press.Mix(n)
+		if toner || mix {
+			known = append(known, n)
+		} else {
+			strange = append(strange, n)
+		}
+	}
+	return strange, known
 }
 
 // rename gives colourants another name wherever the document defines them. With merge, definitions of the new name

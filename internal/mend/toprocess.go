@@ -15,7 +15,16 @@ var toProcess = &Remedy{
 	Title:   "Paint the objects of a colourant in its stand-in colour.",
 	Answers: []finding.ID{"colourant-unknown", "registration-colour-inside-trim", "mixture-names-missing-toner"},
 	Options: append([]Option{{"toner", "the colourant that is given up", true}}, selectOptions...),
-	Offer:   tonerOffer,
+	Offer: func(f *finding.Finding, in *Input) (out []Options) {
+		if in.Press == nil {
+			return tonerOffer(f, in)
+		}
+		strange, _ := in.split(f.Place.Colourants)
+		for _, n := range strange {
+			out = append(out, Options{"toner": n})
+		}
+		return out
+	},
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
 		s, err := e.selection(o)
 		if err != nil {
