@@ -3,7 +3,9 @@ package truth
 import "laydown/internal/pdfbuild"
 
 // withoutCase says of a remedy and a finding why no case shows it.
-var withoutCase = map[string]string{}
+var withoutCase = map[string]string{
+	"laydown-overprint drawn-order-differs-from-laydown": "the finding is on toners that both stay; the remedy makes them stay, and the order is then the press's",
+}
 
 const (
 	trimmed    = "/TrimBox [6 6 42 42] /BleedBox [0 0 48 48]"
@@ -47,25 +49,31 @@ func mendCases() []mendCase {
 			probe: probe{name: "multiply", streams: []probeStream{group("veil", "", "/Off gs /C cs 1 scn 30 20 40 60 re f")}, xobjects: "/Veil {veil}",
 				content: "0 .5 .2 0 k 10 10 50 50 re f /S cs 1 scn 10 60 50 30 re f /Veil Do"}},
 		{use: "spare-underlay:toner=White,under=process", answers: "process-on-dark-stock", offered: true, job: underWhite,
-			probe: probe{name: "spare: dark stock", content: "/W cs 1 scn 20 20 60 60 re f /S cs 1 scn 20 20 60 20 re f 0 .5 .2 0 k 20 30 60 50 re f"}},
+			probe: probe{name: "spare: dark stock", content: "/W cs 1 scn 20 20 60 60 re f /On gs /S cs 1 scn 20 20 60 20 re f /Off gs 0 .5 .2 0 k 20 30 60 50 re f"}},
 		{use: "spare-underlay:toner=White,under=process", answers: "special-knocked-out-by-later-object", offered: true, job: underWhite,
 			probe: probe{name: "spare: knocked out", content: "/W cs 1 scn 20 20 60 60 re f .4 0 .2 0 k 30 30 40 40 re f"}},
-		{use: "laydown-overprint:toner=White", answers: "drawn-order-differs-from-laydown",
+		{use: "laydown-overprint:toner=White",
 			probe: probe{name: "laydown order", content: "/Au cs 1 scn 20 20 40 40 re f /Off gs /W cs 1 scn 40 40 40 40 re f"}},
 		{use: "knock-out:toner=White,over=Gold", answers: "covered-by-later-toner", offered: true,
 			probe: probe{name: "knock out: covered", content: "0 .5 .2 0 k 10 10 80 20 re f /Au cs 1 scn 20 20 40 40 re f /On gs /W cs 1 scn 40 20 40 40 re f"}},
 		{use: "knock-out:toner=Clear,over=Silver", answers: "toners-never-on-each-other", never: "Silver",
 			probe: probe{name: "knock out: never on", content: "/S cs 1 scn 20 20 40 40 re f /On gs /C cs 1 scn 40 20 40 40 re f"}},
-		{use: "thicken-lines:toner=Silver", answers: "line-too-thin", offered: true,
-			probe: probe{name: "thicken", loose: true, content: "0 .5 .2 0 k 10 10 50 50 re f /S CS 1 SCN .4 w 20 20 m 80 20 l 80 80 l S"}},
+		// A width and places that fall on whole pixels of the interpreters.
+		{use: "thicken-lines:toner=Silver,to=0.96pt", answers: "line-too-thin",
+			probe: probe{name: "thicken", content: "0 .5 .2 0 k 10 10 50 50 re f /S CS 1 SCN .4 w 20 20 m 80 20 l 80 80 l S"}},
+		{use: "thicken-lines:toner=Silver,to=0.96pt", answers: "line-of-no-width",
+			probe: probe{name: "thicken: no width", content: "0 .5 .2 0 k 10 10 50 50 re f /S CS 1 SCN 0 w 20 20 m 80 20 l 80 80 l S"}},
 		{use: "choke-underlay:toner=White", answers: "white-peeks-out", offered: true, job: underWhite,
 			probe: probe{name: "choke underlay", loose: true, content: "/W cs 1 scn 20 20 60 60 re f /On gs 0 .5 .2 0 k 20 20 60 60 re f"}},
-		{use: "drop-hidden-layers", answers: "colourant-on-hidden-layers-only", offered: true,
+		{use: "drop-hidden-layers:layer=Sketch", answers: "colourant-on-hidden-layers-only", offered: true,
 			catalog: "/OCProperties << /OCGs [{hidden}] /D << /OFF [{hidden}] >> >>",
 			probe:   probe{name: "hidden layers: colourant", content: "0 .5 .2 0 k 10 10 50 50 re f /OC /Hidden BDC /S cs 1 scn 30 30 40 40 re f EMC .2 0 0 0 k 60 60 30 30 re f"}},
 		{use: "drop-hidden-layers", answers: "layers-differ-in-viewer", offered: true,
 			catalog: "/OCProperties << /OCGs [{hidden}] /D << /OFF [{hidden}] /AS [<< /Event /Print /Category [/Print] /OCGs [{hidden}] >>] >> >>",
 			probe:   probe{name: "hidden layers: viewer", content: "0 .5 .2 0 k 10 10 50 50 re f /OC /Hidden BDC /S cs 1 scn 30 30 40 40 re f EMC .2 0 0 0 k 60 60 30 30 re f"}},
+		{use: "drop-hidden-layers:layer=Sketch", answers: "hidden-layers", offered: true,
+			catalog: "/OCProperties << /OCGs [{hidden}] /D << /OFF [{hidden}] >> >>",
+			probe:   probe{name: "hidden layers: note", content: "/OC /Hidden BDC 1 0 0 0 k 30 30 40 40 re f EMC /S cs 1 scn 60 60 30 30 re f"}},
 		{use: "set-boxes", answers: "finished-size-unclear", offered: true, job: "finished: {width: 12mm, height: 12mm}\nbleed: 2mm",
 			probe: probe{name: "boxes", content: "0 .5 .2 0 k 0 0 100 100 re f /S cs 1 scn 30 30 40 40 re f"}},
 		{use: "embed-needed", answers: "font-not-embedded", offered: true,
@@ -77,6 +85,8 @@ func mendCases() []mendCase {
 			probe: probe{name: "underlay: dark stock", loose: true, content: "0 .5 .2 0 k 20 20 60 60 re f /S cs 1 scn 40 40 20 20 re f"}},
 		{use: "make-underlay:toner=White", answers: "toner-asked-for-unused", offered: true, job: underWhite,
 			probe: probe{name: "underlay: asked for", loose: true, content: "0 .5 .2 0 k 20 20 60 60 re f"}},
+		{use: "make-underlay:toner=White", answers: "white-too-thin", offered: true,
+			probe: probe{name: "underlay: too thin", loose: true, content: "/W cs .7 scn 20 20 60 60 re f /On gs 0 .5 .2 0 k 20 20 60 60 re f"}},
 		{use: "make-underlay:toner=White,under=Fluorescent Pink", answers: "fluorescent-without-white", press: "five-station", stock: "kraft",
 			spots: []spot{{"P", pdfbuild.Spot("Fluorescent#20Pink", 0, .8, 0, 0)}}, probe: probe{name: "underlay: fluorescent", loose: true,
 				content: "/P cs 1 scn 20 20 60 60 re f 0 0 0 1 k 40 40 20 20 re f"}},

@@ -46,7 +46,7 @@ var spotsOf = []spot{{"W", pdfbuild.Spot("White", .25, 0, 0, .1)}, {"S", pdfbuil
 func (c *mendCase) file() []byte {
 	f := pdfbuild.New()
 	resources := f.Add("null")
-	hidden := f.Add("<< /Type /OCG /Name (Sketch) >>")
+	hidden := f.Add("<< /Type /OCG /Name (Sketch) /Usage << /Print << /PrintState /ON >> >> >>")
 	number := []string{"{resources}", pdfbuild.Ref(resources), "{hidden}", pdfbuild.Ref(hidden)}
 	resolve := func(s string) string { return strings.NewReplacer(number...).Replace(s) }
 	for _, s := range c.streams {
@@ -152,17 +152,20 @@ func wellMade(t *testing.T, file string) {
 
 func findingsOf(o *app.Outcome, id finding.ID) (out []finding.Finding) {
 	for _, f := range o.Findings {
-		if f.ID == id && f.Severity > finding.Note {
+		if f.ID == id {
 			out = append(out, f)
 		}
 	}
 	return out
 }
 
-// TestTruth_mends: every remedy on an artwork with the fault it answers. The finding is gone, the file is well made and starts with the artwork's
-// own bytes, a second time changes nothing, undoing gives the artwork back, and both interpreters separate the mended
-// file into the plates we predict, by the limits of probes.
+// TestTruth_mends: every remedy on an artwork with the fault it answers. The finding is gone, the file is well made and starts
+// with the artwork's own bytes, a second time changes nothing, undoing gives the artwork back, and both interpreters separate
+// the mended file into the plates we predict, by the limits of probes.
 func TestTruth_mends(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs three programs on every remedy")
+	}
 	oracles(t)
 	program(t, "qpdf")
 	for _, c := range mendCases() {
@@ -266,6 +269,9 @@ func (c *mendCase) judge(t *testing.T, o *app.MendOutcome, in, out string, mende
 			t.Errorf("plate %q: gs %s, mutool %s, each other %s", r.Plate, r.OursGS, r.OursMu, r.GSMu)
 		}
 	}
+	if c.answers == "font-not-embedded" {
+		return // Ghostscript sets letters of its own before
+	}
 	named := map[string]bool{}
 	for _, st := range o.Steps {
 		for _, pg := range st.Plates {
@@ -274,7 +280,13 @@ func (c *mendCase) judge(t *testing.T, o *app.MendOutcome, in, out string, mende
 			}
 		}
 	}
-	for _, n := range append(colourant.ProcessNames[:], "White", "Silver", "Gold", "Clear", "Fluorescent Pink") {
+	known := append(colourant.ProcessNames[:], "White", "Silver", "Gold", "Clear", "Fluorescent Pink")
+	for n := range was.Plane {
+		if !slices.Contains(known, n) {
+			return // the press prints this colourant through its stand-in, Ghostscript gives it a plate
+		}
+	}
+	for _, n := range known {
 		if differ := differing(was.Plane[n], gs.Plane[n]); differ > 0 && !named[n] {
 			t.Errorf("plate %q differs on %d pixels by Ghostscript and the remedy does not say so", n, differ)
 		}
