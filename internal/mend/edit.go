@@ -71,6 +71,20 @@ func (e *Edit) Each(ctx context.Context, f func(p *Page) error) error {
 	return nil
 }
 
+// EachAll calls f with every page of the document: for what is changed in all of it.
+func (e *Edit) EachAll(ctx context.Context, f func(p *Page) error) error {
+	for n := range e.Doc.NumPages() {
+		p, err := e.read(ctx, n+1)
+		if err != nil {
+			return err
+		}
+		if err := f(p); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Allow lets plates of a page differ in a box; the box and the names may be left out.
 func (e *Edit) Allow(page int, where *geom.Rect, colourants ...string) {
 	e.allowed = append(e.allowed, Allowance{Page: page, Where: where, Colourants: colourants})

@@ -31,7 +31,7 @@ var embedNeeded = &Remedy{
 		if m.err != nil || len(m.done) == 0 {
 			return m.err
 		}
-		return e.Each(ctx, func(p *Page) error {
+		return e.EachAll(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				it := &p.List.Items[i]
 				if it.Text != nil && m.done[it.Text.Font] && !it.Text.Embedded || it.Paint.Tiling != nil && showsFont(it.Paint.Tiling.Items, m.done) {

@@ -147,6 +147,11 @@ func aloneIn(it *displist.Item, toner string) (tint float64, ok bool) {
 // try changes an item and lets the plates differ where it lies; what cannot be reached is left and told.
 func (e *Edit) try(p *Page, i int, c Change, plates ...string) error {
 	err := e.Change(p, i, c)
+	if err == errUnreachable && p.List.Items[i].Text != nil {
+		// Letters drawn as pictures take the colour of their operator, which other letters of it may have changed.
+		e.Note("Page %d: letters drawn as pictures change only where others of their line do.", p.List.Page.Number)
+		err = nil
+	}
 	if err == errUnreachable {
 		e.Note("Page %d: an object is %v, and was left as it is.", p.List.Page.Number, err)
 		return nil

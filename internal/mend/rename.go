@@ -126,7 +126,7 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 	if failed != nil || !met {
 		return failed
 	}
-	return e.Each(ctx, func(p *Page) error {
+	return e.EachAll(ctx, func(p *Page) error {
 		for i := range p.List.Items {
 			it := &p.List.Items[i]
 			if it.Hidden {
@@ -331,7 +331,7 @@ var oneDefinition = &Remedy{
 			return out
 		})
 		// Where the press has no such toner the stand-in colour is what prints.
-		return e.Each(ctx, func(p *Page) error {
+		return e.EachAll(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				it := &p.List.Items[i]
 				for n := range changed {

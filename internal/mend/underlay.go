@@ -67,6 +67,8 @@ func (e *Edit) allowMade(p *Page, toner string) {
 		names = append(names, platesOf(p.Target, toner)...)
 	}
 	e.Allow(p.List.Page.Number, nil, names...)
+	// Where others are half transparent the page is now blended, in another depth.
+	e.allowed = append(e.allowed, Allowance{Page: p.List.Page.Number, Rounding: true})
 }
 
 // white is the opaque white of the press.
