@@ -55,6 +55,8 @@ type MendStep struct {
 	Notes   []string     `json:"notes,omitempty"`
 	// Left are findings it was to answer and that are still there.
 	Left []string `json:"left,omitempty"`
+	// Failed tells why the remedy, which nobody asked for by name, could not be applied.
+	Failed string `json:"failed,omitempty"`
 	// Refused tells why the remedy, which nobody asked for by name, was left out.
 	Refused []Breach `json:"refused,omitempty"`
 }
@@ -173,14 +175,18 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 	}
 	s := m.req.Setup
 	e := mend.NewEdit(art.Doc, *s.mendInput(), pages, art.mendReader(s, m.req.Timer))
-	if err := u.Remedy.Apply(ctx, e, u.Options); err != nil {
-		if ctx.Err() != nil {
-			return false, ctx.Err()
-		}
-		return false, cannot(err, "", "%s cannot be applied: %v", u.Remedy.ID, err)
+	var up *pdf.Update
+	if err = u.Remedy.Apply(ctx, e, u.Options); err == nil {
+		up, err = e.Update()
 	}
-	up, err := e.Update()
-	if err != nil {
+	switch {
+	case ctx.Err() != nil:
+		return false, ctx.Err()
+	case err != nil && !asked:
+		step.Failed = err.Error()
+		m.out.Steps = append(m.out.Steps, step)
+		return false, nil
+	case err != nil:
 		return false, cannot(err, "", "%s cannot be applied: %v", u.Remedy.ID, err)
 	}
 	step.Notes = e.Notes()

@@ -307,3 +307,38 @@ func TestMendRefusesWhatNobodyAskedFor(t *testing.T) {
 		t.Fatal("a refused mend wrote a file")
 	}
 }
+
+// TestAllSafeSettles: what is safe is applied without being refused where it is offered, and then there is nothing left to apply.
+func TestAllSafeSettles(t *testing.T) {
+	dir := t.TempDir()
+	setup := demoSetup(t, dir)
+	few(t, "15")
+	rapid.Check(t, func(t *rapid.T) {
+		in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+		data := randomFile(t)
+		for round := range 2 {
+			if err := os.WriteFile(in, data, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			os.Remove(out)
+			o, err := Mend(context.Background(), MendRequest{File: in, Setup: setup, Out: out, DPI: 72, AllSafe: true})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, st := range o.Steps {
+				if len(st.Refused) > 0 {
+					t.Fatalf("%s was refused: %+v", st.Use, st.Refused)
+				}
+				if round == 1 && st.Changed {
+					t.Fatalf("%s changes something once more", st.Use)
+				}
+			}
+			if o.Out == "" {
+				return
+			}
+			if data, err = os.ReadFile(out); err != nil {
+				t.Fatal(err)
+			}
+		}
+	})
+}

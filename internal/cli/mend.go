@@ -100,6 +100,8 @@ func printMend(w io.Writer, o *app.MendOutcome, pictures string) {
 		if len(st.Refused) > 0 {
 			fmt.Fprintln(w, "  Left out, since more would have changed than was to change:")
 			printBreaches(w, st.Refused)
+		} else if st.Failed != "" {
+			fmt.Fprintf(w, "  Left out: %s.\n", wrap(st.Failed, 2))
 		} else if !st.Changed {
 			fmt.Fprintln(w, "  There was nothing for it to do.")
 		} else {
