@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"github.com/go-fonts/liberation/liberationsansregular"
+	"pgregory.net/rapid"
 
 	"laydown/internal/app"
 	"laydown/internal/demo"
@@ -125,4 +126,94 @@ func pageOfForms() []byte {
 			"q 1 0 0 1 30 100 cm /P Do Q q 1.5 0 0 1.5 220 120 cm /P Do Q q 1 0 0 1 150 50 cm /G Do Q\n"+
 			"0 0 0 1 K .2 w 10 10 m 390 290 l S 0 w 10 290 m 390 10 l S /OC /H BDC 1 0 0 0 k 0 0 400 60 re f EMC /W cs 1 scn 300 200 60 60 re f")
 	return f.Bytes()
+}
+
+// TestMendedRandomPagesAreSeparatedElsewhereAsPredicted mends random pages by each remedy. Where both interpreters have our plates of
+// the page as it was, they have those of the mended one, or at least one of them has.
+func TestMendedRandomPagesAreSeparatedElsewhereAsPredicted(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes minutes")
+	}
+	for _, p := range []string{"gs", "mutool"} {
+		if _, err := exec.LookPath(p); err != nil {
+			t.Skipf("%s is not installed", p)
+		}
+	}
+	setup, err := app.NewSetup(app.SetupOptions{Press: "two-set", Stock: "midnight-blue-board"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	files := rapid.Custom(pdfbuild.RandomFile)
+	compared, both := 0, 0
+	for i, use := range []string{"rename-colourant:from=white,to=White", "merge-colourants:from=Moon Dust|white,to=Silver", "overprint-on:toner=Clear", "multiply-on:toner=Clear",
+		"to-toner:toner=Gold,colour=stand-in", "to-toner:toner=Silver 30% + Gold 40%,kind=image,curve=0 10 40 80 100", "to-process:toner=Moon Dust", "clip-tints:toner=Silver",
+		"lighten-pile:limit=200%", "thicken-lines:toner=process,to=4pt", "drop-hidden-layers", "embed-needed", "add-bleed:bleed=3mm", "make-underlay:toner=White,choke=0.2mm",
+		"make-clear:over=images,as=bitmap,dpi=100,free=5 5 10 10", "spare-underlay:toner=White", "choke-underlay:toner=White,choke=0.5mm",
+		"laydown-overprint:toner=White", "knock-out:toner=White,over=Gold"} {
+		u, err := mend.Parse(use)
+		if err != nil {
+			t.Fatal(err)
+		}
+		dir := t.TempDir()
+		in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+		changed := false
+		for seed := 100 * i; seed < 100*i+60 && !changed; seed++ {
+			if err := os.WriteFile(in, files.Example(seed), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			o, err := app.Mend(context.Background(), app.MendRequest{File: in, Setup: setup, Out: out, DPI: 72, Uses: []mend.Use{u}})
+			if err != nil || len(o.Refused) > 0 {
+				t.Fatalf("%s: %v %+v", use, err, o)
+			}
+			changed = o.Out != ""
+		}
+		if !changed {
+			t.Errorf("%s found nothing to do on 60 files", use)
+			continue
+		}
+		for page := 1; page <= 2; page++ {
+			before := verdicts(t, in, page)
+			for plate, v := range verdicts(t, out, page) {
+				if was, ok := before[plate]; ok && was != "both" {
+					continue // the interpreters go other ways on this page as it was
+				}
+				compared++
+				switch v {
+				case "both":
+					both++
+				case "gs", "mutool": // the other goes its own way, as with a toner the page had none of before
+					t.Logf("%s, page %d, %s: only %s has our plate", use, page, plate, v)
+				default:
+					t.Errorf("%s, page %d, %s: %s", use, page, plate, v)
+				}
+			}
+		}
+	}
+	t.Logf("%d plates compared, %d the same in both", compared, both)
+	if both*100 < compared*98 { // 364 of 366 were
+		t.Errorf("only %d of %d plates are the same in both", both, compared)
+	}
+}
+
+// verdicts are those of each plate of a page.
+func verdicts(t *testing.T, file string, page int) map[string]string {
+	t.Helper()
+	ctx := context.Background()
+	ours, err := Ours(ctx, file, page)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gs, err := Ghostscript(ctx, file, page, ours.DPI)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mu, err := MuPDF(ctx, file, page, ours.DPI)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]string{}
+	for _, r := range Judge("", page, ours, gs, mu) {
+		out[r.Plate] = r.Verdict()
+	}
+	return out
 }
