@@ -168,3 +168,28 @@ func TestWhatReadersTellIsDressed(t *testing.T) {
 		t.Errorf("what leaves something unseen was silenced: %+v", out)
 	}
 }
+
+// Whatever figures a person sets, rules neither panic nor give up: at most a width is too large to be measured.
+func TestRulesStandAnyFigures(t *testing.T) {
+	for _, v := range []float64{0, 1e6} {
+		art := faulty
+		art.res = helvetica
+		art.pages = []string{faulty.pages[0] + typed("0 0 0 1 k", "Night", 3, 5, 20) + shown("", 30, 5, 5, 5)}
+		art.picture, art.samples = row("/DeviceRGB", 2), "abcdef"
+		art.job = &press.Job{Lead: press.EdgeTop, Zones: []press.Zone{{Kind: press.ZoneFold, Left: 30, Height: 40}, {Kind: press.ZoneGlue, Width: 5, Height: 5},
+			{Kind: press.ZoneWriteOn, Width: 9, Height: 9}, {Kind: press.ZonePerforation, Top: 20, Width: 60}}}
+		art.settings = map[string]press.CheckSetting{}
+		for _, r := range Rules {
+			figures := map[string]float64{}
+			for _, f := range r.Figures {
+				figures[f.Key] = v
+			}
+			art.settings[string(r.ID)] = press.CheckSetting{Figures: figures}
+		}
+		for _, f := range with(art.check(t), "rule-failed") {
+			if len(f.Notes) > 0 || v == 0 || !strings.Contains(f.What, "distance: ") {
+				t.Errorf("figures of %g: %s %.400s", v, f.What, f.Notes)
+			}
+		}
+	}
+}

@@ -43,7 +43,7 @@ func (c *Case) whiteUnderType(ctx context.Context, b int) error {
 			items = append(items, i)
 		}
 	}
-	rim := press.Length(c.figure("rim")).Points()
+	rim := press.Length(min(c.figure("rim"), widestRim)).Points()
 	pixels := c.pixelsOf(c.boundsOf(items).Grow(rim))
 	if len(items) == 0 || pixels.Empty() {
 		return nil
@@ -85,7 +85,7 @@ func (c *Case) whiteUnderType(ctx context.Context, b int) error {
 // shapedWhite counts the pixels of letters with white under them in a box, and tells whether the white has the
 // letters' shape: most of them have it, and the rim of a box round each row of letters has not.
 func (c *Case) shapedWhite(letters mask, white []byte, box image.Rectangle) (n int, shaped bool) {
-	reach := max(1, int(c.figure("rim")/c.px()))
+	reach := max(1, int(min(c.figure("rim"), widestRim)/c.px()))
 	w := c.Plates.Width
 	inLetters, inRim, rimWhite := 0, 0, 0
 	for y := box.Min.Y; y < box.Max.Y; y++ {
@@ -105,6 +105,9 @@ func (c *Case) shapedWhite(letters mask, white []byte, box image.Rectangle) (n i
 	}
 	return n, inLetters > 0 && 2*n > inLetters && 10*rimWhite < 3*inRim
 }
+
+// widestRim is as far as rims are looked at, mm.
+const widestRim = 5
 
 // nearLetter looks along the row and the column.
 func (c *Case) nearLetter(letters mask, x, y, reach int, box image.Rectangle) bool {
