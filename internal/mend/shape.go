@@ -162,9 +162,12 @@ func (s *unionSink) End() error { return nil }
 
 var errNothing = errors.New("there is nothing on the pages it could lie under or over")
 
+// traceMM is how far a traced outline may lie off, in mm. A choke is exact to 0.01 mm, of which the grain of a photograph takes most.
+const traceMM = .003
+
 // traced turns coverage into an outline.
 func (s *shape) traced(dpi float64) (*shape, error) {
-	path, err := outline.Trace(outline.Plane{Pix: s.pix, W: s.w, H: s.h, DPI: dpi, OriginX: s.at.X0, OriginY: s.at.Y0}, outline.Options{Curves: true})
+	path, err := outline.Trace(outline.Plane{Pix: s.pix, W: s.w, H: s.h, DPI: dpi, OriginX: s.at.X0, OriginY: s.at.Y0}, outline.Options{Curves: true, Tolerance: traceMM})
 	if err != nil || path.Empty() {
 		return nil, err
 	}
