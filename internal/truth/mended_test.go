@@ -22,6 +22,9 @@ import (
 // TestMendedFilesAreSeparatedElsewhereAsPredicted mends the example ticket and holds our plates of it against those of two
 // independent interpreters, by the limits of the corpus.
 func TestMendedFilesAreSeparatedElsewhereAsPredicted(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes a minute")
+	}
 	for _, p := range []string{"gs", "mutool"} {
 		if _, err := exec.LookPath(p); err != nil {
 			if os.Getenv("LAYDOWN_REQUIRE_ORACLES") == "1" {
