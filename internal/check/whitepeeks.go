@@ -87,8 +87,8 @@ func (c *Case) wantedChoke(b int, over plateBits) (want, least float64) {
 	return want, min(want, least)
 }
 
-// stripRows is how many rows distances are measured of at a time: they take 8 bytes a pixel.
-const stripRows = 512
+// blockSide is the side of the squares distances are measured in, pixels: only those the outline of the white passes.
+const blockSide = 128
 
 // peeking looks at the outline of white b against the colours over it.
 func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
@@ -108,52 +108,46 @@ func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
 	var m mask
 	n, short := 0, 0 // pixels of outline under what is wanted, and under the least
 	least := math.Inf(1)
-	for top := box.Min.Y; top < box.Max.Y; top += stripRows {
+	plates := image.Rect(0, 0, c.Plates.Width, c.Plates.Height)
+	side := max(blockSide, 2*margin)
+	for y := box.Min.Y; y < box.Max.Y; y += side {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		y0, y1 := max(0, top-margin), min(c.Plates.Height, top+stripRows+margin)
-		white := distance.Plane{Pix: c.Plates.Plane(b)[y0*w : y1*w], W: w, H: y1 - y0, DPI: c.Plates.DPI}
-		if !anyToner(white.Pix) {
-			continue
-		}
-		colours := distance.Plane{Pix: make([]byte, len(white.Pix)), W: w, H: y1 - y0, DPI: c.Plates.DPI}
-		c.coverOf(colours.Pix, over&processPlates, y0, y1)
-		for k := len(colourant.ProcessNames); k < c.Plates.Set.Len(); k++ {
-			c.coverOf(colours.Pix, over&(1<<k), y0, y1)
-		}
-		if !anyToner(colours.Pix) {
-			continue
-		}
-		white.Pix = asCoverage(white.Pix, w)
-		dw, err := distance.Distances(white, reach, distance.Options{})
-		if err != nil {
-			return err
-		}
-		dc, err := distance.Distances(colours, reach, distance.Options{})
-		if err != nil {
-			return err
-		}
-		for y := top; y < min(top+stripRows, box.Max.Y); y++ {
-			for x := box.Min.X; x < box.Max.X; x++ {
-				i := (y-y0)*w + x
-				// The outline of the white passes here, inside it.
-				if d := float64(dw[i]); d < 0 || d >= px {
-					continue
+		for x := box.Min.X; x < box.Max.X; x += side {
+			block := image.Rect(x, y, x+side, y+side).Intersect(box)
+			if !hasOutline(c.crop(b, block.Inset(-1).Intersect(plates))) {
+				continue
+			}
+			around := block.Inset(-margin).Intersect(plates)
+			dw, dc, err := c.distances(b, over, around, reach)
+			if err != nil || dc == nil {
+				if err != nil {
+					return err
 				}
-				choke := float64(dc[i]) - float64(dw[i])
-				if choke < -slack || choke >= want-slack {
-					continue
+				continue
+			}
+			for by := block.Min.Y; by < block.Max.Y; by++ {
+				for bx := block.Min.X; bx < block.Max.X; bx++ {
+					i := (by-around.Min.Y)*around.Dx() + bx - around.Min.X
+					// The outline of the white passes here, inside it.
+					if d := float64(dw[i]); d < 0 || d >= px {
+						continue
+					}
+					choke := float64(dc[i]) - float64(dw[i])
+					if choke < -slack || choke >= want-slack {
+						continue
+					}
+					if m == nil {
+						m = c.newMask()
+					}
+					m[by*w+bx] = 1
+					n++
+					if choke < atLeast-slack {
+						short++
+					}
+					least = min(least, choke)
 				}
-				if m == nil {
-					m = c.newMask()
-				}
-				m[y*w+x] = 1
-				n++
-				if choke < atLeast-slack {
-					short++
-				}
-				least = min(least, choke)
 			}
 		}
 	}
@@ -179,19 +173,69 @@ func (c *Case) peeking(ctx context.Context, b int, over plateBits) error {
 	return nil
 }
 
-// coverOf adds the coverage of the darkest of some plates in a strip of rows: shapes that knock each other out share the
-// pixels of their common edge, and together cover them.
-func (c *Case) coverOf(sum []byte, plates plateBits, y0, y1 int) {
-	w := c.Plates.Width
-	most := make([]byte, len(sum))
-	for k := range c.Plates.Set.Len() {
-		if plane := c.Plates.Plane(k); plates.has(k) && plane != nil {
-			for i, v := range plane[y0*w : y1*w] {
-				most[i] = max(most[i], v)
-			}
+// crop copies a part of a plate.
+func (c *Case) crop(plate int, r image.Rectangle) []byte {
+	out := make([]byte, 0, r.Dx()*r.Dy())
+	plane := c.Plates.Plane(plate)
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		out = append(out, plane[y*c.Plates.Width+r.Min.X:y*c.Plates.Width+r.Max.X]...)
+	}
+	return out
+}
+
+// hasOutline reports whether toner ends somewhere in a part of a plate.
+func hasOutline(part []byte) bool {
+	some, none := false, false
+	for _, v := range part {
+		some, none = some || v >= visibleTint, none || v < visibleTint
+		if some && none {
+			return true
 		}
 	}
-	for i, v := range asCoverage(most, w) {
+	return false
+}
+
+// distances measures from the outlines of the white and of the toners over it; dc is nil where there are none of these.
+func (c *Case) distances(b int, over plateBits, r image.Rectangle, reach float64) (dw, dc []float32, err error) {
+	colours := make([]byte, r.Dx()*r.Dy())
+	c.coverOf(colours, over&processPlates, r)
+	for k := len(colourant.ProcessNames); k < c.Plates.Set.Len(); k++ {
+		c.coverOf(colours, over&(1<<k), r)
+	}
+	if !anyToner(colours) {
+		return nil, nil, nil
+	}
+	plane := func(pix []byte) distance.Plane {
+		return distance.Plane{Pix: pix, W: r.Dx(), H: r.Dy(), DPI: c.Plates.DPI}
+	}
+	if dw, err = distance.Distances(plane(asCoverage(c.crop(b, r), r.Dx())), reach, distance.Options{Workers: 1}); err != nil {
+		return nil, nil, err
+	}
+	dc, err = distance.Distances(plane(colours), reach, distance.Options{Workers: 1})
+	return dw, dc, err
+}
+
+// coverOf adds the coverage of the darkest of some plates in a part of the page: shapes that knock each other out share the
+// pixels of their common edge, and together cover them.
+func (c *Case) coverOf(sum []byte, plates plateBits, r image.Rectangle) {
+	var most []byte
+	for k := range c.Plates.Set.Len() {
+		if !plates.has(k) || c.Plates.Plane(k) == nil {
+			continue
+		}
+		part := c.crop(k, r)
+		if most == nil {
+			most = part
+			continue
+		}
+		for i, v := range part {
+			most[i] = max(most[i], v)
+		}
+	}
+	if most == nil {
+		return
+	}
+	for i, v := range asCoverage(most, r.Dx()) {
 		sum[i] = byte(min(255, int(sum[i])+int(v)))
 	}
 }
