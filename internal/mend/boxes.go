@@ -86,10 +86,10 @@ func (e *Edit) setBoxes(p *Page, b *boxes, replace bool) error {
 	}
 	trim := geom.Rect{X0: m.X0 + (m.W()-fw)/2, Y0: m.Y0 + (m.H()-fh)/2}
 	if !math.IsNaN(b.x) {
-		trim.X0 = m.X0 + b.x*geom.PointsPerMM
+		trim.X0 = m.X0 + float64(b.x*geom.PointsPerMM)
 	}
 	if !math.IsNaN(b.y) {
-		trim.Y0 = m.Y0 + b.y*geom.PointsPerMM
+		trim.Y0 = m.Y0 + float64(b.y*geom.PointsPerMM)
 	}
 	trim.X1, trim.Y1 = trim.X0+fw, trim.Y0+fh
 	if in := m.Grow(.01); trim.X0 < in.X0 || trim.Y0 < in.Y0 || trim.X1 > in.X1 || trim.Y1 > in.Y1 {

@@ -189,8 +189,8 @@ func (c *clearing) chosen(p *Page, m *making) (skip func(int) bool, err error) {
 // zones are the free zones in list space.
 func (c *clearing) zones(pg *displist.Page) (out []geom.Rect) {
 	for _, z := range c.free {
-		x, y := pg.Trim.X0+z[0]*geom.PointsPerMM, pg.Trim.Y0+z[1]*geom.PointsPerMM
-		out = append(out, geom.Rect{X0: x, Y0: y, X1: x + z[2]*geom.PointsPerMM, Y1: y + z[3]*geom.PointsPerMM})
+		x, y := pg.Trim.X0+float64(z[0]*geom.PointsPerMM), pg.Trim.Y0+float64(z[1]*geom.PointsPerMM)
+		out = append(out, geom.Rect{X0: x, Y0: y, X1: x + float64(z[2]*geom.PointsPerMM), Y1: y + float64(z[3]*geom.PointsPerMM)})
 	}
 	return out
 }
@@ -244,12 +244,12 @@ func cut(sh *shape, zones []geom.Rect) {
 	sx, sy := sh.at.W()/float64(sh.w), sh.at.H()/float64(sh.h)
 	for _, z := range zones {
 		for y := range sh.h {
-			cy := sh.at.Y0 + (float64(y)+.5)*sy
+			cy := sh.at.Y0 + float64((float64(y)+.5)*sy)
 			if cy < z.Y0 || cy >= z.Y1 {
 				continue
 			}
 			for x := range sh.w {
-				if cx := sh.at.X0 + (float64(x)+.5)*sx; cx >= z.X0 && cx < z.X1 {
+				if cx := sh.at.X0 + float64((float64(x)+.5)*sx); cx >= z.X0 && cx < z.X1 {
 					sh.pix[y*sh.w+x] = 0
 				}
 			}

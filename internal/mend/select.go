@@ -163,8 +163,8 @@ func (s *selection) has(p *Page, i int) bool {
 	}
 	if s.region != nil {
 		t := p.List.Page.Trim
-		r := geom.Rect{X0: t.X0 + s.region[0]*geom.PointsPerMM, Y0: t.Y0 + s.region[1]*geom.PointsPerMM}
-		r.X1, r.Y1 = r.X0+s.region[2]*geom.PointsPerMM, r.Y0+s.region[3]*geom.PointsPerMM
+		r := geom.Rect{X0: t.X0 + float64(s.region[0]*geom.PointsPerMM), Y0: t.Y0 + float64(s.region[1]*geom.PointsPerMM)}
+		r.X1, r.Y1 = r.X0+float64(s.region[2]*geom.PointsPerMM), r.Y0+float64(s.region[3]*geom.PointsPerMM)
 		b := p.box(i)
 		// An object belongs to the region when it lies in it with a tolerance of 0.1 mm.
 		const slack = .1 * geom.PointsPerMM

@@ -112,7 +112,7 @@ func (m *making) make(ctx context.Context, p *Page) (*shape, error) {
 		return nil, err
 	}
 	scale := 72 / m.dpi
-	at := geom.Rect{X0: m.region.X0, Y0: m.region.Y0, X1: m.region.X0 + float64(w)*scale, Y1: m.region.Y0 + float64(h)*scale}
+	at := geom.Rect{X0: m.region.X0, Y0: m.region.Y0, X1: m.region.X0 + float64(float64(w)*scale), Y1: m.region.Y0 + float64(float64(h)*scale)}
 	s := &shape{pix: plane.Pix, w: w, h: h, at: at, tints: m.as == "image"}
 	if m.as == "outline" {
 		return s.traced(m.dpi)
