@@ -96,6 +96,7 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 	} else {
 		target, _ = e.defined(to)
 	}
+	rn := &renaming{e: e, from: from, to: to, apart: map[pdf.Ref]bool{}}
 	var failed error
 	met := false
 	e.rewrite(func(o pdf.Object) pdf.Object {
@@ -110,19 +111,22 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 				a[1] = pdf.Name(to)
 				return a
 			}
-			if a, err := e.renameMixture(v, from, to); err != nil {
+			a, has, err := rn.mixture(v)
+			if err != nil {
 				failed = err
-			} else if a != nil {
-				met = true
+			}
+			met = met || has
+			if a != nil {
 				return a
 			}
 		case pdf.Dict:
-			if d := e.renameKeys(v, from, to); d != nil {
+			if d := rn.keyed(v); d != nil {
 				return d
 			}
 		}
 		return nil
 	})
+	rn.rest()
 	if failed != nil || !met {
 		return failed
 	}
@@ -184,112 +188,124 @@ func (e *Edit) platesOfItem(p *Page, it *displist.Item, others ...string) []stri
 	return slices.Compact(out)
 }
 
-// renameMixture renames in a DeviceN array; nil when it names none of them.
-func (e *Edit) renameMixture(a pdf.Array, from []string, to string) (pdf.Array, error) {
+// renaming changes names in what goes by them. Lists and dictionaries that are objects of their own stay so.
+type renaming struct {
+	e     *Edit
+	from  []string
+	to    string
+	apart map[pdf.Ref]bool // lists and dictionaries with names, still to be changed
+}
+
+// mixture renames in a DeviceN array: has tells whether it names one of them, the array is nil when it stays as it is.
+func (rn *renaming) mixture(a pdf.Array) (out pdf.Array, has bool, err error) {
 	if len(a) < 4 {
-		return nil, nil
+		return nil, false, nil
 	}
-	if kind, _ := e.Doc.Name(a[0]); kind != "DeviceN" {
-		return nil, nil
+	if kind, _ := rn.e.Doc.Name(a[0]); kind != "DeviceN" {
+		return nil, false, nil
 	}
-	old, ok := e.Doc.Array(a[1])
+	old, ok := rn.e.Doc.Array(a[1])
 	if !ok {
-		return nil, nil
+		return nil, false, nil
 	}
-	list := slices.Clone(old)
-	met, times := false, 0
-	for i, o := range old {
-		n, _ := e.Doc.Name(o)
-		if slices.Contains(from, string(n)) {
-			list[i], met = pdf.Name(to), true
-			n = pdf.Name(to)
-		}
-		if string(n) == to {
+	list := rn.list(old)
+	if list == nil {
+		return nil, false, nil
+	}
+	times := 0
+	for _, o := range list {
+		if n, _ := rn.e.Doc.Name(o); string(n) == rn.to {
 			times++
 		}
 	}
-	if !met {
-		return nil, nil
-	}
 	if times > 1 {
-		return nil, fmt.Errorf("a mixture of the artwork names both %q and a colourant that would become it; convert the objects painted in it first", to)
+		return nil, true, fmt.Errorf("a mixture of the artwork names both %q and a colourant that would become it; convert the objects painted in it first", rn.to)
 	}
-	out := slices.Clone(a)
+	if r, is := a[1].(pdf.Ref); is {
+		rn.apart[r] = true
+		return nil, true, nil
+	}
+	out = slices.Clone(a)
 	out[1] = list
-	if len(a) > 4 {
-		if d, ok := e.Doc.Dict(a[4]); ok {
-			if changed := e.renameAttributes(d, from, to); changed != nil {
-				out[4] = changed
-			}
-		}
-	}
-	return out, nil
+	return out, true, nil
 }
 
-// renameAttributes renames in the attributes of a DeviceN (Table 70), where they are written apart from it.
-func (e *Edit) renameAttributes(d pdf.Dict, from []string, to string) pdf.Object {
-	out, changed := copyOf(d), false
-	if now := e.renameKeys(d, from, to); now != nil {
-		out, changed = now.(pdf.Dict), true
-	}
-	if h, ok := e.Doc.Dict(d["MixingHints"]); ok {
-		if now := e.renameKeys(h, from, to); now != nil {
-			out["MixingHints"], changed = now, true
+// list renames in a list of names; nil when it has none of them.
+func (rn *renaming) list(a pdf.Array) pdf.Array {
+	var out pdf.Array
+	for i, o := range a {
+		if n, _ := rn.e.Doc.Name(o); slices.Contains(rn.from, string(n)) {
+			if out == nil {
+				out = slices.Clone(a)
+			}
+			out[i] = pdf.Name(rn.to)
 		}
-	}
-	if !changed {
-		return nil
 	}
 	return out
 }
 
-// renameKeys renames in dictionaries and lists that go by colourant names (Tables 70, 72 and 401).
-func (e *Edit) renameKeys(d pdf.Dict, from []string, to string) pdf.Object {
-	out, changed := d, false
-	replace := func(k pdf.Name, v pdf.Object) {
-		if !changed {
-			out, changed = copyOf(d), true
-		}
-		out[k] = v
-	}
-	for _, k := range []pdf.Name{"Colorants", "Solidities", "DotGain", "SpectralData"} {
-		inner, ok := e.Doc.Dict(d[k])
-		if !ok {
+// keys renames the keys of a dictionary; nil when it has none of them.
+func (rn *renaming) keys(d pdf.Dict) pdf.Dict {
+	var out pdf.Dict
+	for _, f := range rn.from {
+		v, has := d[pdf.Name(f)]
+		if !has {
 			continue
 		}
-		now := copyOf(inner)
-		any := false
-		for _, f := range from {
-			v, has := inner[pdf.Name(f)]
-			if !has {
-				continue
-			}
-			delete(now, pdf.Name(f))
-			if now[pdf.Name(to)] == nil {
-				now[pdf.Name(to)] = v
-			}
-			any = true
+		if out == nil {
+			out = copyOf(d)
 		}
-		if any {
-			replace(k, now)
+		delete(out, pdf.Name(f))
+		if out[pdf.Name(rn.to)] == nil {
+			out[pdf.Name(rn.to)] = v
 		}
-	}
-	if order, ok := e.Doc.Array(d["PrintingOrder"]); ok {
-		now := slices.Clone(order)
-		any := false
-		for i, o := range order {
-			if n, _ := e.Doc.Name(o); slices.Contains(from, string(n)) {
-				now[i], any = pdf.Name(to), true
-			}
-		}
-		if any {
-			replace("PrintingOrder", now)
-		}
-	}
-	if !changed {
-		return nil
 	}
 	return out
+}
+
+// keyed renames in dictionaries and lists that go by colourant names (Tables 70, 72 and 401); nil when nothing changes.
+func (rn *renaming) keyed(d pdf.Dict) pdf.Dict {
+	var out pdf.Dict
+	for _, k := range []pdf.Name{"Colorants", "Solidities", "DotGain", "SpectralData", "PrintingOrder"} {
+		var now pdf.Object
+		if inner, ok := rn.e.Doc.Dict(d[k]); ok && k != "PrintingOrder" {
+			if m := rn.keys(inner); m != nil {
+				now = m
+			}
+		} else if order, ok := rn.e.Doc.Array(d[k]); ok && k == "PrintingOrder" {
+			if l := rn.list(order); l != nil {
+				now = l
+			}
+		}
+		if now == nil {
+			continue
+		}
+		if r, is := d[k].(pdf.Ref); is {
+			rn.apart[r] = true
+			continue
+		}
+		if out == nil {
+			out = copyOf(d)
+		}
+		out[k] = now
+	}
+	return out
+}
+
+// rest changes lists and dictionaries that are objects of their own, as they are by then.
+func (rn *renaming) rest() {
+	for r := range rn.apart {
+		switch v := rn.e.up.Resolve(r).(type) {
+		case pdf.Array:
+			if l := rn.list(v); l != nil {
+				rn.e.set(r, l)
+			}
+		case pdf.Dict:
+			if d := rn.keys(v); d != nil {
+				rn.e.set(r, d)
+			}
+		}
+	}
 }
 
 var oneDefinition = &Remedy{
