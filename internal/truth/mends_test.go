@@ -35,7 +35,8 @@ type mendCase struct {
 	probe          // name, content, resources, page, clause and what it asks for
 }
 
-// spot is a colour space by its resource name; in texts {name} is the reference to it.
+// spot is a colour space by its resource name; in texts {name} is the reference to it. A name in lower case is of an object that
+// is only referred to.
 type spot struct{ name, array string }
 
 // spotsOf are the toners of the shipped presses in their stand-in colours.
@@ -57,7 +58,9 @@ func (c *mendCase) file() []byte {
 	for _, s := range append(spotsOf, c.spots...) {
 		ref := pdfbuild.Ref(f.Add(resolve(s.array)))
 		number = append(number, "{"+s.name+"}", ref)
-		spaces += "/" + s.name + " " + ref + " "
+		if s.name[0] <= 'Z' {
+			spaces += "/" + s.name + " " + ref + " "
+		}
 	}
 	text := resolve("/ColorSpace << " + spaces + " >> /ExtGState << /Off << /OP false /op false >> /On << /OP true /op true /OPM 1 >> " + c.gs +
 		" >> /XObject << " + c.xobjects + " >> /Font << " + c.fonts + " >> /Properties << /Hidden {hidden} >>")
