@@ -36,6 +36,7 @@ func (s *Setup) stock() (*press.Stock, error) {
 type LookView struct {
 	Only    []string   // toners to show, of those the press lays; nil = all
 	Backing *press.Lab // what lies behind stock that light passes; nil = as the stock is described
+	Side    string     // front or back of the stock; "" = odd pages are fronts
 	Through bool       // a film seen from its other side
 	Alone   bool       // leave out what shows through thin stock from the other side
 
@@ -84,9 +85,9 @@ func (s *Setup) layers(p *laidPage) (layers []look.Layer, err error) {
 	return layers, nil
 }
 
-// side is the side of the stock a page is printed on: odd pages are fronts.
-func side(page int) press.Side {
-	if page%2 == 0 {
+// side is the side of the stock a page is printed on.
+func (v LookView) side(page int) press.Side {
+	if v.Side == press.Back.String() || v.Side == "" && page%2 == 0 {
 		return press.Back
 	}
 	return press.Front
@@ -111,7 +112,7 @@ func (s *Setup) conditions(p *laidPage, v LookView) (c look.Conditions, err erro
 		return c, cannot(nil, "leave out --through", "nobody sees through %s", stock.Title)
 	}
 	process, err := p.sheet.art.process(s, p.sheet.Number, p.sheet.Findings)
-	return look.Conditions{Stock: stock, Side: side(p.sheet.Number), Layers: layers, Process: process, Backing: v.Backing, Through: v.Through}, err
+	return look.Conditions{Stock: stock, Side: v.side(p.sheet.Number), Layers: layers, Process: process, Backing: v.Backing, Through: v.Through}, err
 }
 
 // model builds the appearance of a page.

@@ -94,7 +94,7 @@ func WriteLook(ctx context.Context, req LookRequest) (res *LookResult, err error
 		}
 	}
 	res = &LookResult{Page: req.Page, Stock: v.stock.Title, DPI: p.req.DPI, Laydown: p.laydown(), Pictures: p.made,
-		Toners: tonerLooks(v.stock, side(req.Page), p.model, p.layers), Notes: p.model.Notes(), Findings: v.laid.sheet.allFindings(v.art)}
+		Toners: tonerLooks(v.stock, req.View.side(req.Page), p.model, p.layers), Notes: p.model.Notes(), Findings: v.laid.sheet.allFindings(v.art)}
 	return res, nil
 }
 

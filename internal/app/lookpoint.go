@@ -79,7 +79,7 @@ func LookAtPoints(ctx context.Context, req LookAtRequest) (*LookAt, error) {
 		out.More = append(out.More, at)
 		out.Differences = append(out.Differences, round2(look.Difference(out.Lab, at.Lab)))
 	}
-	out.Toners = tonerLooks(v.stock, side(req.Page), m, layers)
+	out.Toners = tonerLooks(v.stock, req.View.side(req.Page), m, layers)
 	out.Findings = v.laid.sheet.allFindings(v.art)
 	return out, nil
 }

@@ -203,7 +203,7 @@ func (p *preparation) sure(sh *Sheet, m *look.Model, layers []look.Layer) (out [
 	if err != nil {
 		return nil
 	}
-	for _, t := range tonerLooks(stock, side(sh.Number), m, layers) {
+	for _, t := range tonerLooks(stock, LookView{}.side(sh.Number), m, layers) {
 		out = append(out, report.Sure{Toner: t.Toner, Words: t.Words, Expected: t.Expected, Worst: t.Worst, Figures: t.Figures()})
 	}
 	return out

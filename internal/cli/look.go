@@ -31,6 +31,7 @@ type lookCmd struct {
 	Box     string   `group:"What is shown" enum:"work,crop,media,trim,bleed" default:"work" help:"Page box to show; work is crop and bleed together."`
 	Region  string   `group:"What is shown" placeholder:"X,Y,W,H" help:"Part to show: left, top, width and height from the top left corner of the trim."`
 	Only    []string `group:"What is shown" sep:"none" placeholder:"TONER" help:"Show this toner alone on the stock; may be given several times."`
+	Side    string   `group:"What is shown" enum:",front,back" default:"" help:"Side of the stock: front or back. Left out, odd pages are fronts."`
 	Backing string   `group:"What is shown" placeholder:"COLOUR" help:"What lies behind film or thin stock: white, black or L,a,b."`
 	Alone   bool     `group:"What is shown" help:"Leave out what shows through thin stock from the other side."`
 	Through bool     `group:"What is shown" help:"A printed film seen from its other side."`
@@ -91,7 +92,7 @@ func (c *lookCmd) Run(e *env) error {
 
 // view reads how the sheet is looked at.
 func (c *lookCmd) view() (v app.LookView, err error) {
-	v = app.LookView{Only: c.Only, Through: c.Through, Alone: c.Alone, Lit: c.Lit || c.Lamp != "" || c.Tilt != ""}
+	v = app.LookView{Only: c.Only, Side: c.Side, Through: c.Through, Alone: c.Alone, Lit: c.Lit || c.Lamp != "" || c.Tilt != ""}
 	if c.Backing != "" {
 		if v.Backing, err = parseBacking(c.Backing); err != nil {
 			return v, err
