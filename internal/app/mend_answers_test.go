@@ -135,6 +135,9 @@ func TestRemediesAnswerOnRandomPages(t *testing.T) {
 				return "/" + pick(t, "On", "Off") + " gs " + colourful(t) + a.fill() + fmt.Sprintf("BT /F 20 Tf %d %d Td (Ag) Tj ET", a.x, a.y)
 			})
 		}},
+		{use: "make-underlay:toner=White,under=Silver,layer=White under Silver", answers: "metal-on-bare-stock", colourant: "Silver", content: func(t *rapid.T) string {
+			return drawn(t, func() string { return "/S cs " + pick(t, ".7", "1") + " scn " + drawArea(t).fill() })
+		}},
 		{use: "make-underlay:toner=White", answers: "toner-asked-for-unused", job: answerUnderlay, content: func(t *rapid.T) string {
 			return drawn(t, func() string { return colourful(t) + drawArea(t).fill() })
 		}},
@@ -149,13 +152,13 @@ func TestRemediesAnswerOnRandomPages(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
 				data := answerPage(c.content(t))
 				o, once := mendedAt(t, dpi, dir, setup, data, c.use)
-				if len(told(o.Before, c.answers, c.colourant)) == 0 {
+				if len(told(o.Before, finding.Note, c.answers, c.colourant)) == 0 {
 					t.Fatal("the page has no such fault")
 				}
 				if once == nil {
 					t.Fatalf("nothing was changed: %+v", o.Steps)
 				}
-				if left := still(o, c.answers, c.colourant); len(left) > 0 {
+				if left := told(o.After, finding.Note, c.answers, c.colourant); len(left) > 0 {
 					t.Fatalf("still there: %v", left)
 				}
 				if n++; n%5 == 1 {

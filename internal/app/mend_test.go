@@ -69,14 +69,15 @@ func twoSet(t *testing.T) *Setup {
 	return s
 }
 
-// still lists the findings of an ID that name a colourant; "" = any.
+// still lists the findings of an ID, but notes, that name a colourant; "" = any.
 func still(o *MendOutcome, id finding.ID, colourant string) []string {
-	return told(o.After, id, colourant)
+	return told(o.After, finding.Warning, id, colourant)
 }
 
-func told(o *Outcome, id finding.ID, colourant string) (out []string) {
+// told is still of a check, from a severity up.
+func told(o *Outcome, least finding.Severity, id finding.ID, colourant string) (out []string) {
 	for _, f := range o.Findings {
-		if f.ID == id && f.Severity > finding.Note && (colourant == "" || slices.Contains(f.Place.Colourants, colourant)) {
+		if f.ID == id && f.Severity >= least && (colourant == "" || slices.Contains(f.Place.Colourants, colourant)) {
 			out = append(out, f.What)
 		}
 	}

@@ -82,6 +82,7 @@ var Rules = slices.Concat([]Rule{
 	darkStockWithoutWhite,
 	whiteTooThin,
 	fluorescentWithoutWhite,
+	metalOnBareStock,
 	whitePeeksOut,
 	whiteUnderBlackType,
 	lineTooThin,

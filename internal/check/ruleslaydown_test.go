@@ -144,6 +144,52 @@ func TestFluorescentWithoutWhite(t *testing.T) {
 	wantQuiet(t, a, id)
 }
 
+func TestMetalOnBareStock(t *testing.T) {
+	const id = "metal-on-bare-stock"
+	on := func(stock, content string) artwork { return artwork{stock: stock, pages: []string{content}} }
+	dab := fill(over+silver, 8, 8, 6, 4)
+	silverFirst := shipped(t, "two-set", "[White, Silver, Gold, Clear]", "[Silver, White, Gold, Clear]")
+	f := holds(t, id, finding.Note, on("white-uncoated", dab), quiet{
+		"coated and light":          on("white-gloss", dab),
+		"metallised":                on("silver-metallised-board", dab),
+		"on white":                  on("white-uncoated", fill(white, 5, 5, 20, 20)+dab),
+		"on half a white":           on("white-uncoated", fill("/White cs .51 scn", 5, 5, 20, 20)+dab),
+		"on process toner":          {press: "five-station", stock: "white-uncoated", pages: []string{fill("1 0 0 0 k", 5, 5, 20, 20) + dab}},
+		"a light tint":              on("white-uncoated", fill("/Silver cs .09 scn", 8, 8, 6, 4)),
+		"a strip":                   on("white-uncoated", fill(silver, 8, 8, 20, .5)),
+		"0.95 mm2":                  {dpi: 508, stock: "white-uncoated", pages: []string{fill(silver, 8, 8, .95, 1)}},
+		"process toner":             on("white-uncoated", fill("1 0 0 0 k", 8, 8, 6, 4)),
+		"a press without white":     {stock: "white-uncoated", press: "none", pages: []string{dab}},
+		"a white laid on the metal": {stock: "white-uncoated", defs: silverFirst, pages: []string{dab}},
+	})
+	wantArea(t, f, 24)
+	wantItems(t, f, 0)
+	wantBox(t, f, 8, 8, 6, 4)
+	one(t, on("white-uncoated", fill("/White cs .49 scn", 5, 5, 20, 20)+dab), id)
+	one(t, artwork{dpi: 508, stock: "white-uncoated", pages: []string{fill(silver, 8, 8, 1.05, 1)}}, id)
+	one(t, on("clear-film", dab), id)
+	one(t, artwork{press: "five-station", stock: "white-uncoated", pages: []string{dab}}, id)
+
+	// Coated board of L* 95 is dark only by another figure.
+	for figure, want := range map[string]int{"94.9": 0, "95.1": 1} {
+		a := on("white-gloss", dab)
+		a.settings = setting(t, id, map[string]string{"lightness": figure})
+		if got := len(with(a.check(t), id)); got != want {
+			t.Errorf("%d findings where metals want a white below L* %s, want %d", got, figure, want)
+		}
+	}
+}
+
+// shipped is a shipped press with one piece of its text changed.
+func shipped(t *testing.T, name, old, changed string) *press.Press {
+	t.Helper()
+	text, ok := press.ShippedPress(name)
+	if !ok || !strings.Contains(string(text), old) {
+		t.Fatalf("the press %s has no %q", name, old)
+	}
+	return readPress(t, strings.Replace(string(text), old, changed, 1))
+}
+
 // typed is type of one word in Helvetica, whose shapes stand in for a font that is not embedded.
 func typed(ops, word string, size, x, y float64) string {
 	return "BT /F1 " + num(size) + " Tf " + ops + " " + num(x+slug) + " " + num(slug+trimH-y) + " Td (" + word + ") Tj ET\n"

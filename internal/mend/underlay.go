@@ -13,7 +13,7 @@ import (
 var makeUnderlay = &Remedy{
 	ID:      "make-underlay",
 	Title:   "Make an underlay of white under chosen toners, from the plates.",
-	Answers: []finding.ID{"process-on-dark-stock", "toner-asked-for-unused", "white-too-thin", "fluorescent-without-white"},
+	Answers: []finding.ID{"process-on-dark-stock", "toner-asked-for-unused", "white-too-thin", "fluorescent-without-white", "metal-on-bare-stock"},
 	Options: append([]Option{
 		{"toner", "the white; left out: the opaque white of the press", false},
 		{"under", "what it lies under: process, colours for process without black, or names with | between (process)", false},
@@ -28,6 +28,11 @@ var makeUnderlay = &Remedy{
 		white, ok := in.white()
 		if !ok || f.ID == "toner-asked-for-unused" && (len(f.Place.Colourants) == 0 || f.Place.Colourants[0] != white) {
 			return nil
+		}
+		// The white of a special lies under that alone, on a layer of its own beside that of the process toners.
+		if own := f.ID == "fluorescent-without-white" || f.ID == "metal-on-bare-stock"; own && len(f.Place.Colourants) > 0 {
+			special := f.Place.Colourants[0]
+			return []Options{{"toner": white, "under": special, "layer": white + " under " + special}}
 		}
 		return []Options{{"toner": white}}
 	},
