@@ -202,7 +202,7 @@ func (m *Model) levelRow(combination int32) *row {
 		r0, t := sheet.r0[at], sheet.t[at]
 		black := measuredFromInternal(r0, sheet.k0)
 		up := measuredFromInternal(over(r0, t, ri[at]), sheet.k0) - black
-		r.root[b] = float32(up / (measuredFromInternal(over(r0, t, referenceWhite[at]), sheet.k0) - black))
+		r.root[b] = float32(up / (measuredFromInternal(over(r0, t, referenceWhite()[at]), sheet.k0) - black))
 	}
 	return r
 }
@@ -222,7 +222,7 @@ func (m *Model) grounds() (bright, dark *Model, err error) {
 	if sheet == nil || m.through {
 		return nil, nil, fmt.Errorf("stock %s is opaque, or looked at through: nothing shows from its other side", m.of.Name)
 	}
-	bright, dark = m.on(sheet.over(&referenceWhite)), m.on(sheet.r0)
+	bright, dark = m.on(sheet.over(referenceWhite())), m.on(sheet.r0)
 	if m.of.Surface != press.SurfaceFilm {
 		// Exactly the stock's colour.
 		r, _ := reflectanceOf(m.of, m.side)

@@ -68,7 +68,7 @@ func TestBlendOfTwoGroundsIsTheSheetOnTheGround(t *testing.T) {
 		for _, name := range []string{"Black", "Magenta", "White", "Silver"} {
 			p := behindOf(t, s, name, 32, 32, bytes.Repeat([]byte{255}, 32*32))
 			other := model(t, satin(press.Lab{95, 0, -2}), toners(t, name)...)
-			ri := other.films[0].over(&referenceWhite)
+			ri := other.films[0].over(referenceWhite())
 			exact := front.on(front.sheetOf(s).over(&ri))
 			for _, tints := range [][]uint8{{0, 0, 0}, {255, 0, 0}, {60, 120, 0}, {0, 0, 255}, {128, 0, 128}} {
 				k := newEvaluator(front).load(tints)

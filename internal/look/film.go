@@ -2,6 +2,7 @@ package look
 
 import (
 	"math"
+	"sync"
 
 	"laydown/internal/colourant"
 	"laydown/internal/press"
@@ -40,9 +41,10 @@ func ground(r *spectrum, k0 float64) (g spectrum, k0Used float64) {
 }
 
 // The grounds toners are measured on, below their surface: white of Lab 95 0 -2 (gloss), black of Lab 17 0 1 (matte).
+// Made when first asked for: commands that show nothing need not wait for them.
 var (
-	referenceWhite = groundOfLab(press.Lab{95, 0, -2}, 0.003)
-	referenceBlack = groundOfLab(press.Lab{17, 0, 1}, 0.010)
+	referenceWhite = sync.OnceValue(func() *spectrum { g := groundOfLab(press.Lab{95, 0, -2}, 0.003); return &g })
+	referenceBlack = sync.OnceValue(func() *spectrum { g := groundOfLab(press.Lab{17, 0, 1}, 0.010); return &g })
 )
 
 func groundOfLab(c press.Lab, k0 float64) spectrum {
@@ -154,14 +156,14 @@ func (f *film) contrast() float64 {
 		r := measured(&ri, f.k0)
 		return r.luminance()
 	}
-	return on(&referenceBlack) / on(&referenceWhite)
+	return on(referenceBlack()) / on(referenceWhite())
 }
 
 // fromTwoGrounds takes reflectance and transmittance from the solid on white and on black, below the surface: the two
 // layer equations are linear in r0.
 func (f *film) fromTwoGrounds(rw, rb *spectrum) {
 	for b := range rw {
-		gw, gb := referenceWhite[b], referenceBlack[b]
+		gw, gb := referenceWhite()[b], referenceBlack()[b]
 		dark := min(rb[b], rw[b])
 		r0 := (rw[b]/gw - dark/gb) / ((1/gw + rw[b]) - (1/gb + dark))
 		r0 = min(max(r0, 0), 0.9999)
@@ -176,7 +178,7 @@ func (f *film) fromTwoGrounds(rw, rb *spectrum) {
 func (f *film) fromWhite(rw, shape *spectrum, scatter float64) {
 	for b := range rw {
 		f.s[b] = scatter * shape[b]
-		f.k[b] = absorptionFor(rw[b], f.s[b], referenceWhite[b])
+		f.k[b] = absorptionFor(rw[b], f.s[b], referenceWhite()[b])
 	}
 	f.fill()
 }

@@ -167,7 +167,7 @@ func (f *film) glowingAtOpacity(a aims, shape *spectrum, ratio float64) {
 			scatter[b] = (lo + hi) / 2
 		}
 		g.glowing(a, shape, &scatter, true)
-		if total(&g, &referenceBlack)/total(&g, &referenceWhite) < ratio {
+		if total(&g, referenceBlack())/total(&g, referenceWhite()) < ratio {
 			lo = (lo + hi) / 2
 		} else {
 			hi = (lo + hi) / 2
@@ -193,7 +193,7 @@ func (f *film) fitGlowXYZ(a aims, shape, scatter *spectrum) (kept float64) {
 	}
 	var last [3]float64
 	for range glowRounds {
-		t, ok := rest(a.whiteXYZ, &referenceWhite)
+		t, ok := rest(a.whiteXYZ, referenceWhite())
 		if !ok {
 			return 0
 		}
@@ -212,7 +212,7 @@ func (f *film) fitGlowXYZ(a aims, shape, scatter *spectrum) (kept float64) {
 			continue
 		}
 		rb := spectrum{}
-		if t, ok := rest(a.blackXYZ, &referenceBlack); ok {
+		if t, ok := rest(a.blackXYZ, referenceBlack()); ok {
 			rb, _ = liftTarget(t, nil)
 		}
 		var rbi spectrum
@@ -237,16 +237,16 @@ func (f *film) fitGlowSpectra(a aims, scatter *spectrum, yieldGiven bool) {
 		return ri
 	}
 	for range glowRounds {
-		if e := f.glowOn(&referenceWhite); !yieldGiven && e[at] > 0 {
+		if e := f.glowOn(referenceWhite()); !yieldGiven && e[at] > 0 {
 			y := f.glow.yield * max(a.white[at]-a.white[beyond], 0) / e[at]
 			f.glow = newGlow(f.glow.peak, min(y, 1))
 		}
-		rw := rest(a.white, &referenceWhite)
+		rw := rest(a.white, referenceWhite())
 		if a.black == nil {
 			f.fromWhite(&rw, scatter, 1)
 			continue
 		}
-		rb := rest(a.black, &referenceBlack)
+		rb := rest(a.black, referenceBlack())
 		f.fromTwoGrounds(&rw, &rb)
 	}
 }

@@ -111,7 +111,7 @@ func flakesOf(r *spectrum, k0, alpha, diffuse float64) *flakes {
 func (f *film) opaque(rw *spectrum) {
 	f.rigid = true
 	for b, r := range rw {
-		g := referenceWhite[b]
+		g := referenceWhite()[b]
 		t2 := min(metalTransmittance*metalTransmittance, 0.9*r/g)
 		p := 1 + float64(r*g)
 		q := float64(p*p) - float64(4*g*(r-float64(t2*g)))

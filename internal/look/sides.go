@@ -42,9 +42,9 @@ func (m *Model) lay(c Conditions) {
 	if foil {
 		m.base.foil = flakesOf(r, surface.k0, foilRoughness, foilDiffuse)
 	}
-	m.usual = referenceWhite
+	m.usual = *referenceWhite()
 	if c.Stock.Surface == press.SurfaceFilm {
-		m.usual = referenceBlack
+		m.usual = *referenceBlack()
 	}
 	m.backing = m.usual
 	if c.Backing != nil {
@@ -106,7 +106,7 @@ func (f *film) clearSheet(onDark *spectrum, opacity float64) {
 	for range 50 {
 		t := (lo + hi) / 2
 		for b, r := range onDark {
-			g := referenceBlack[b]
+			g := referenceBlack()[b]
 			t2 := min(t*t, 0.98*r/g)
 			p := 1 + float64(r*g)
 			q := float64(p*p) - float64(4*g*(r-float64(t2*g)))

@@ -94,10 +94,10 @@ func filmOf(t *press.Toner) *layerOf {
 
 // onWhite is the colour of the solid on the reference white, glow included.
 func (f *film) onWhite() press.Lab {
-	ri := f.over(&referenceWhite)
+	ri := f.over(referenceWhite())
 	r := measured(&ri, f.k0)
 	if f.glow != nil {
-		e := f.glowOn(&referenceWhite)
+		e := f.glowOn(referenceWhite())
 		for b := range r {
 			r[b] += e[b]
 		}
@@ -211,7 +211,7 @@ func (f *layerOf) fluorescent(t *press.Toner, white, black *spectrum) {
 	if looksPink(aim) {
 		p := film{k: pinkAbsorption(), s: scatter}
 		p.fill()
-		ri := p.over(&referenceWhite)
+		ri := p.over(referenceWhite())
 		r := measured(&ri, f.k0)
 		shape = &r
 	}

@@ -100,7 +100,7 @@ func TestGlowIsWeakenedByWhatLiesAbove(t *testing.T) {
 // A spectrum measured with its glow comes back band by band where a surface can have it.
 func TestGlowingSpectrumComesBack(t *testing.T) {
 	source := filmOf(&press.Toner{Kind: colourant.Fluorescent})
-	ri, e := source.over(&referenceWhite), source.glowOn(&referenceWhite)
+	ri, e := source.over(referenceWhite()), source.glowOn(referenceWhite())
 	total := measured(&ri, source.k0)
 	for b := range total {
 		total[b] += e[b]
@@ -128,7 +128,7 @@ func TestSpectraOfASolidComeBack(t *testing.T) {
 		return r[:]
 	}
 	toner := &press.Toner{Name: "Plum", Kind: colourant.Spot, Appearance: press.Appearance{
-		Spectra: &press.TonerSpectra{From: 380, Step: 10, OnWhite: on(&referenceWhite), OnBlack: on(&referenceBlack)}}}
+		Spectra: &press.TonerSpectra{From: 380, Step: 10, OnWhite: on(referenceWhite()), OnBlack: on(referenceBlack())}}}
 	f := filmOf(toner)
 	for b := range f.k {
 		near(t, "K X", f.k[b], source.k[b], 1e-6)

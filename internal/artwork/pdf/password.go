@@ -2,6 +2,7 @@ package pdf
 
 import (
 	"strings"
+	"sync"
 
 	"golang.org/x/text/unicode/norm"
 )
@@ -45,7 +46,7 @@ func saslPrep(pw string) string {
 }
 
 // docSpecials are the characters of PDFDocEncoding outside ASCII and Latin-1 (Annex D.3).
-var docSpecials = func() map[rune]byte {
+var docSpecials = sync.OnceValue(func() map[rune]byte {
 	m := map[rune]byte{0x20AC: 0xA0}
 	for i, r := range []rune{0x2D8, 0x2C7, 0x2C6, 0x2D9, 0x2DD, 0x2DB, 0x2DA, 0x2DC} {
 		m[r] = byte(0x18 + i)
@@ -55,13 +56,13 @@ var docSpecials = func() map[rune]byte {
 		m[r] = byte(0x80 + i)
 	}
 	return m
-}()
+})
 
 // docEncoded writes text in PDFDocEncoding; ok is false when a character is not in it.
 func docEncoded(text string) (string, bool) {
 	b := make([]byte, 0, len(text))
 	for _, r := range text {
-		c, special := docSpecials[r]
+		c, special := docSpecials()[r]
 		switch {
 		case special:
 			b = append(b, c)
