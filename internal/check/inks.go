@@ -14,22 +14,16 @@ type ink struct {
 	comps []float64 // nil for images and shadings, which hold many
 }
 
-// inksOf lists the colours of an item: one, but for a coloured tiling, which has those of its cell. Indexed
-// and Pattern are looked through. Groups have none: their members stand on the list themselves.
+// inksOf lists the colours of an item: one, but for a coloured tiling, which has those of its cell.
 func (p *Page) inksOf(it *displist.Item) []ink {
-	switch t := it.Paint.Tiling; {
-	case it.Kind == displist.BeginGroup:
+	space, comps, cell := it.Colours()
+	switch {
+	case cell != nil:
+		return p.cellInks(cell)
+	case space == nil:
 		return nil
-	case it.Kind == displist.Image && it.Image != nil && !it.Image.Stencil:
-		return plainInk(it.Image.Space, nil)
-	case it.Kind == displist.Shade && it.Shading != nil:
-		return plainInk(it.Shading.Space, nil)
-	case it.Paint.Shading != nil:
-		return plainInk(it.Paint.Shading.Space, nil)
-	case t != nil && t.Coloured:
-		return p.cellInks(t)
 	}
-	return plainInk(it.Paint.Space, it.Paint.Comps)
+	return []ink{{space, comps}}
 }
 
 // maxCellInks colours of a tiling's cell are told apart; of more only the spaces count.
@@ -60,24 +54,6 @@ func (p *Page) cellInks(t *displist.Tiling) []ink {
 	}
 	p.cells[t] = all
 	return all
-}
-
-func plainInk(s colour.Space, comps []float64) []ink {
-	if p, ok := s.(*colour.Pattern); ok {
-		s = p.Under
-	}
-	if ix, ok := s.(*colour.Indexed); ok {
-		s = ix.Base
-		if len(comps) == 1 {
-			base := make([]float64, s.Components())
-			ix.Lookup(base, comps[0])
-			comps = base
-		}
-	}
-	if s == nil {
-		return nil
-	}
-	return []ink{{s, comps}}
 }
 
 // names lists the colourant names of the ink's space.

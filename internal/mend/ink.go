@@ -16,43 +16,20 @@ type ink struct {
 	comps []float64
 }
 
-// inksOf lists the colours of an item. Indexed and Pattern are looked through; a coloured tiling has those of its cell.
+// inksOf lists the colours of an item: one, but for a coloured tiling, which has those of its cell.
 func inksOf(it *displist.Item) []ink {
-	switch t := it.Paint.Tiling; {
-	case it.Kind == displist.BeginGroup:
-		return nil
-	case it.Kind == displist.Image && it.Image != nil && !it.Image.Stencil:
-		return plainInk(it.Image.Space, nil)
-	case it.Kind == displist.Shade && it.Shading != nil:
-		return plainInk(it.Shading.Space, nil)
-	case it.Paint.Shading != nil:
-		return plainInk(it.Paint.Shading.Space, nil)
-	case t != nil && t.Coloured:
+	space, comps, cell := it.Colours()
+	switch {
+	case cell != nil:
 		var all []ink
-		for i := range t.Items {
-			all = append(all, inksOf(&t.Items[i])...)
+		for i := range cell.Items {
+			all = append(all, inksOf(&cell.Items[i])...)
 		}
 		return all
-	}
-	return plainInk(it.Paint.Space, it.Paint.Comps)
-}
-
-func plainInk(s colour.Space, comps []float64) []ink {
-	if p, ok := s.(*colour.Pattern); ok {
-		s = p.Under
-	}
-	if ix, ok := s.(*colour.Indexed); ok {
-		s = ix.Base
-		if len(comps) == 1 {
-			base := make([]float64, s.Components())
-			ix.Lookup(base, comps[0])
-			comps = base
-		}
-	}
-	if s == nil {
+	case space == nil:
 		return nil
 	}
-	return []ink{{s, comps}}
+	return []ink{{space, comps}}
 }
 
 // names lists the colourant names of a space.
