@@ -161,15 +161,17 @@ func TestTonerUnderAnOpaqueOneLaidLaterIsAnError(t *testing.T) {
 
 func TestTonerOrderStaysQuiet(t *testing.T) {
 	for name, a := range map[string]artwork{
-		"knocked out":                      {pages: []string{fill(gold, 5, 5, 20, 20) + fill(knock+white, 15, 15, 20, 5)}},
-		"drawn as laid":                    {pages: []string{fill(white, 5, 5, 20, 20) + fill(over+gold, 15, 15, 20, 5)}},
-		"side by side":                     {pages: []string{fill(gold, 5, 5, 10, 20) + fill(over+white, 15, 15, 20, 5)}},
-		"the upper toner is transparent":   {pages: []string{fill(clearIn, 5, 5, 20, 20) + fill(over+white, 15, 15, 20, 5)}},
-		"a light tint does not hide":       {pages: []string{fill("/Gold cs .3 scn", 5, 5, 20, 20) + fill(over+white, 15, 15, 20, 5)}},
-		"painted as one mixture":           {build: mixture("/White /Gold"), pages: []string{fill("/Mix cs 1 1 scn", 5, 5, 20, 20)}},
-		"a trap of 0.1 mm":                 {dpi: 200, pages: []string{fill(gold, 5, 5, 10, 20) + fill(over+white, 14.9, 5, 10, 20)}},
-		"white first in the stations":      {press: "six-station", pages: []string{fill(white, 5, 5, 20, 20) + fill(over+".8 .5 0 0 k", 15, 15, 20, 5)}},
-		"knocked out by something later":   {pages: []string{fill(gold, 5, 5, 20, 20) + fill(over+white, 15, 15, 20, 5) + fill(knock+gold, 5, 5, 20, 20)}},
+		"knocked out":                    {pages: []string{fill(gold, 5, 5, 20, 20) + fill(knock+white, 15, 15, 20, 5)}},
+		"drawn as laid":                  {pages: []string{fill(white, 5, 5, 20, 20) + fill(over+gold, 15, 15, 20, 5)}},
+		"side by side":                   {pages: []string{fill(gold, 5, 5, 10, 20) + fill(over+white, 15, 15, 20, 5)}},
+		"the upper toner is transparent": {pages: []string{fill(clearIn, 5, 5, 20, 20) + fill(over+white, 15, 15, 20, 5)}},
+		"a light tint does not hide":     {pages: []string{fill("/Gold cs .3 scn", 5, 5, 20, 20) + fill(over+white, 15, 15, 20, 5)}},
+		"painted as one mixture":         {build: mixture("/White /Gold"), pages: []string{fill("/Mix cs 1 1 scn", 5, 5, 20, 20)}},
+		"a trap of 0.1 mm":               {dpi: 200, pages: []string{fill(gold, 5, 5, 10, 20) + fill(over+white, 14.9, 5, 10, 20)}},
+		"white first in the stations":    {press: "six-station", pages: []string{fill(white, 5, 5, 20, 20) + fill(over+".8 .5 0 0 k", 15, 15, 20, 5)}},
+		"knocked out by something later": {pages: []string{fill(gold, 5, 5, 20, 20) + fill(over+white, 15, 15, 20, 5) + fill(knock+gold, 5, 5, 20, 20)}},
+		"an underlay by its own word": {step: "/GTS_ProcStepsGroup /White",
+			pages: []string{fill(gold, 5, 5, 20, 20) + "/OC /Step BDC " + fill(over+white, 15, 15, 20, 5) + "EMC "}},
 		"drawn again above, as it is laid": {pages: []string{fill(gold, 5, 5, 20, 20) + fill(over+white, 15, 15, 10, 5) + fill(gold, 15, 15, 10, 5)}},
 	} {
 		t.Run(name, func(t *testing.T) { wantQuiet(t, a, coveredLater) })

@@ -21,7 +21,7 @@ var coveredByLaterToner = Rule{
 	Severities: []finding.Severity{finding.Error},
 	Remedies:   []string{"knock-out", "laydown-overprint"},
 	Measures: "toner drawn above an opaque toner that the press lays down after it, where both are on the plates, by painting the page " +
-		"again with the upper objects knocking out; strips under 0.2 mm do not count",
+		"again with the upper objects knocking out; strips under 0.2 mm do not count, nor do layers that stand for the processing step White",
 	Figures: []Figure{{Key: "area", Unit: press.UnitArea, Default: .5, What: "smallest area that counts", Source: CommonPractice}},
 	Source:  "press definition (laydown order); Kubelka-Munk layers: an opaque layer hides what lies under it",
 	Page: func(ctx context.Context, c *Case) error {
@@ -120,6 +120,7 @@ func (p *Page) drawnAbove(above, below plateBits) (upper []int, box geom.Rect) {
 		switch {
 		case toner&below != 0:
 			lower = lower.Union(bounds)
+		case p.List.Items[i].StepOf().Group == "White": // an underlay by its own word, wherever it is drawn
 		case toner&above != 0 && !bounds.Intersect(lower).Empty():
 			upper = append(upper, i)
 			box = box.Union(bounds)

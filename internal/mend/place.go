@@ -93,6 +93,10 @@ func matrixText(m geom.Matrix) string {
 	return b.String() + "cm\n"
 }
 
+// stepOf is the processing step (ISO 19593-1) of what a remedy makes, so that other programs and the check know an underlay
+// from a picture drawn in white.
+var stepOf = map[string]string{"make-underlay": "White", "make-clear": "Varnish"}
+
 // layer makes a layer of its own, on and after all others, and marks it as made by a remedy (8.11).
 func (e *Edit) layer(name string, remedy string) (pdf.Ref, error) {
 	key := "layer " + name
@@ -103,7 +107,11 @@ func (e *Edit) layer(name string, remedy string) (pdf.Ref, error) {
 	if !ok {
 		return pdf.Ref{}, fmt.Errorf("the file has no catalogue of its own to put a layer in; save it again with another program first")
 	}
-	ref := e.up.Add(pdf.Dict{"Type": pdf.Name("OCG"), "Name": textString(name), made: pdf.Name(remedy)})
+	group := pdf.Dict{"Type": pdf.Name("OCG"), "Name": textString(name), made: pdf.Name(remedy)}
+	if step := stepOf[remedy]; step != "" {
+		group["GTS_Metadata"] = pdf.Dict{"GTS_ProcStepsGroup": pdf.Name(step)}
+	}
+	ref := e.up.Add(group)
 	e.copies[key] = ref
 	catalog := copyOf(e.Doc.Catalog())
 	props, _ := e.Doc.Dict(catalog["OCProperties"])
