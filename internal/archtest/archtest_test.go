@@ -58,11 +58,16 @@ var allowed = map[string][]string{
 	"demo":   {"artwork/pdf", "artwork/font", "press"},
 
 	"app": {"*"},
-	"cli": {"app", "press", "plates/plate", "mend"},
+
+	// The page: its sources, and the server that bundles and answers them.
+	"web/ui": {},
+	"web":    {"app", "press", "mend", "plates/plate", "web/ui"},
+
+	"cli": {"app", "press", "plates/plate", "mend", "web"},
 }
 
 // testOnly packages may import anything and must not be imported by code that ships.
-var testOnly = map[string]bool{"archtest": true, "golden": true, "pdfbuild": true, "slowpaint": true, "stress": true, "truth": true}
+var testOnly = map[string]bool{"archtest": true, "golden": true, "pdfbuild": true, "slowpaint": true, "stress": true, "truth": true, "web/browser": true}
 
 func root(t *testing.T) string {
 	t.Helper()

@@ -1,0 +1,78 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+
+	"laydown/internal/app"
+	"laydown/internal/press"
+)
+
+// fault is a request that could not be carried out, as it is answered.
+type fault struct {
+	status int
+	What   string `json:"what"`
+	Remedy string `json:"remedy,omitempty"`
+	Line   int    `json:"line,omitempty"`
+	Column int    `json:"column,omitempty"`
+}
+
+func (f *fault) Error() string {
+	if f.Remedy != "" {
+		return f.What + "; " + f.Remedy
+	}
+	return f.What
+}
+
+// refuse makes a fault.
+func refuse(status int, what, remedy string) *fault {
+	return &fault{status: status, What: what, Remedy: remedy}
+}
+
+// faultOf tells what to answer to an error: of the request where it is one a person can mend, else of the server.
+func faultOf(err error) *fault {
+	var f *fault
+	var definition *press.Error
+	var cannot *app.CannotError
+	switch {
+	case errors.As(err, &f):
+		return f
+	case errors.As(err, &definition):
+		return &fault{http.StatusUnprocessableEntity, definition.What, definition.Remedy, definition.Line, definition.Col}
+	case errors.As(err, &cannot):
+		return refuse(http.StatusUnprocessableEntity, cannot.What, cannot.Remedy)
+	case errors.Is(err, context.Canceled):
+		return refuse(http.StatusServiceUnavailable, "the work was stopped", "ask again")
+	}
+	return refuse(http.StatusInternalServerError, err.Error(), "report this with what you did")
+}
+
+// call makes a handler of a function that answers itself or tells what is wrong.
+func call(f func(http.ResponseWriter, *http.Request) error) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if err := f(w, r); err != nil {
+			sayFault(w, faultOf(err))
+		}
+	})
+}
+
+func sayFault(w http.ResponseWriter, f *fault) {
+	_ = answer(w, f.status, map[string]any{"error": f})
+}
+
+// answer sends v as JSON. It is worked out before the first byte goes, so that a value that cannot be written is an error.
+func answer(w http.ResponseWriter, status int, v any) error {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(v); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // whoever asked may have gone
+	return nil
+}

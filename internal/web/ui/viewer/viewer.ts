@@ -1,0 +1,5 @@
+// The sheet on a canvas.
+
+export class Viewer {
+  constructor(readonly canvas: HTMLCanvasElement) {}
+}
