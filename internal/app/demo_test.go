@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"laydown/internal/demo"
@@ -13,22 +14,33 @@ import (
 	"laydown/internal/plates/plate"
 )
 
+// tickets are the example artwork, drawn once.
+var tickets = map[bool]func() ([]byte, error){false: drawnTicket(false), true: drawnTicket(true)}
+
+func drawnTicket(faulty bool) func() ([]byte, error) {
+	return sync.OnceValues(func() ([]byte, error) {
+		var b bytes.Buffer
+		err := demo.WriteTicket(&b, faulty)
+		return b.Bytes(), err
+	})
+}
+
 // writeTicket writes the example artwork into a folder and returns its path.
-func writeTicket(t *testing.T, dir string, faulty bool) string {
+func writeTicket(t testing.TB, dir string, faulty bool) string {
 	t.Helper()
-	var b bytes.Buffer
-	if err := demo.WriteTicket(&b, faulty); err != nil {
+	data, err := tickets[faulty]()
+	if err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(dir, map[bool]string{false: "sound.pdf", true: "faulty.pdf"}[faulty])
-	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
+	if err := os.WriteFile(path, data, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	return path
 }
 
 // demoSetup is the example's job.
-func demoSetup(t *testing.T, dir string) *Setup {
+func demoSetup(t testing.TB, dir string) *Setup {
 	t.Helper()
 	job := filepath.Join(dir, "job.yaml")
 	if err := os.WriteFile(job, []byte(demo.JobYAML()), 0o644); err != nil {

@@ -95,11 +95,20 @@ func (v LookView) side(page int) press.Side {
 
 // conditions are what the appearance of a page is made for.
 func (s *Setup) conditions(p *laidPage, v LookView) (c look.Conditions, err error) {
-	stock, err := s.stock()
+	layers, err := s.layers(p)
 	if err != nil {
 		return c, err
 	}
-	layers, err := s.layers(p)
+	process, err := p.sheet.art.process(s, p.sheet.Number, p.sheet.Findings)
+	if err != nil {
+		return c, err
+	}
+	return s.conditionsOf(p.sheet.Number, layers, process, v)
+}
+
+// conditionsOf are those of a page whose layers are known.
+func (s *Setup) conditionsOf(page int, layers []look.Layer, process *look.Process, v LookView) (c look.Conditions, err error) {
+	stock, err := s.stock()
 	if err != nil {
 		return c, err
 	}
@@ -111,8 +120,7 @@ func (s *Setup) conditions(p *laidPage, v LookView) (c look.Conditions, err erro
 	if v.Through && stock.Surface != press.SurfaceFilm {
 		return c, cannot(nil, "leave out --through", "nobody sees through %s", stock.Title)
 	}
-	process, err := p.sheet.art.process(s, p.sheet.Number, p.sheet.Findings)
-	return look.Conditions{Stock: stock, Side: v.side(p.sheet.Number), Layers: layers, Process: process, Backing: v.Backing, Through: v.Through}, err
+	return look.Conditions{Stock: stock, Side: v.side(page), Layers: layers, Process: process, Backing: v.Backing, Through: v.Through}, nil
 }
 
 // model builds the appearance of a page.

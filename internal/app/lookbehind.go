@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"math"
 	"runtime"
 
 	"laydown/internal/geom"
@@ -22,9 +23,9 @@ func (s *Setup) printsBehind(a *Artwork, n int) (other int, ok bool) {
 	return other, other <= a.Doc.NumPages()
 }
 
-// behind paints what shows through the sheet from the other side of an area of a page; nil where nothing does. Pages of
-// another size are taken as printed on sheets of their own.
-func (a *Artwork) behind(ctx context.Context, s *Setup, p *laidPage, area geom.Rect, dpi float64) (*look.Behind, error) {
+// behind paints what shows through the sheet from the other side of an area of a page that lies on a backing;
+// nil where nothing does.
+func (a *Artwork) behind(ctx context.Context, s *Setup, p *laidPage, area geom.Rect, dpi float64, backing *press.Lab) (*look.Behind, error) {
 	n, ok := s.printsBehind(a, p.sheet.Number)
 	if !ok {
 		return nil, nil
@@ -33,22 +34,15 @@ func (a *Artwork) behind(ctx context.Context, s *Setup, p *laidPage, area geom.R
 	if err != nil {
 		return nil, err
 	}
-	front, other := p.sheet.List.Page.Trim, back.sheet.List.Page.Trim
-	const near = 0.5 // pt
-	if d := front.W() - other.W(); d > near || d < -near {
+	mirror, ok := mirroredArea(area, p.sheet.List.Page.Trim, back.sheet.List.Page.Trim)
+	if !ok {
 		return nil, nil
 	}
-	if d := front.H() - other.H(); d > near || d < -near {
-		return nil, nil
-	}
-	// The sheet is turned over its upright edge: left and right change places.
-	x, y := other.X0+front.X1-area.X1, other.Y0+area.Y0-front.Y0
-	mirror := geom.Rect{X0: x, Y0: y, X1: x + area.W(), Y1: y + area.H()}
 	w, h := paint.Size(area, dpi)
 	if backW, backH := paint.Size(mirror, dpi); backW != w || backH != h {
 		return nil, nil // rounded apart by a pixel
 	}
-	c, err := s.conditions(back, LookView{})
+	c, err := s.conditions(back, LookView{Backing: backing})
 	if err != nil {
 		return nil, err
 	}
@@ -60,4 +54,16 @@ func (a *Artwork) behind(ctx context.Context, s *Setup, p *laidPage, area geom.R
 		return nil, stopped(ctx, err)
 	}
 	return sink.Behind(), nil
+}
+
+// mirroredArea is the area of the other side's page that lies behind an area of this one, by their trims. Pages of another size
+// are taken as printed on sheets of their own.
+func mirroredArea(area, front, other geom.Rect) (geom.Rect, bool) {
+	const near = 0.5 // pt
+	if math.Abs(front.W()-other.W()) > near || math.Abs(front.H()-other.H()) > near {
+		return geom.Rect{}, false
+	}
+	// The sheet is turned over its upright edge: left and right change places.
+	x, y := other.X0+front.X1-area.X1, other.Y0+area.Y0-front.Y0
+	return geom.Rect{X0: x, Y0: y, X1: x + area.W(), Y1: y + area.H()}, true
 }

@@ -187,7 +187,7 @@ func (p *lookPictures) sheet(ctx context.Context) error {
 	through := ""
 	if !p.req.View.Alone {
 		var err error
-		if behind, err = p.art.behind(ctx, p.req.Setup, p.laid, p.area, p.req.DPI); err != nil {
+		if behind, err = p.art.behind(ctx, p.req.Setup, p.laid, p.area, p.req.DPI, p.req.View.Backing); err != nil {
 			return err
 		}
 		if behind != nil {

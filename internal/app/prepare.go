@@ -162,7 +162,7 @@ func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, bot
 	}
 	var behind *look.Behind
 	if both {
-		if behind, err = sh.art.behind(ctx, p.req.Setup, &laidPage{sh, page}, page.Region, st.DPI); err != nil {
+		if behind, err = sh.art.behind(ctx, p.req.Setup, &laidPage{sh, page}, page.Region, st.DPI, nil); err != nil {
 			return err
 		}
 	}

@@ -21,6 +21,7 @@ type Behind struct {
 	cell          int // pixels along the side of a cell
 	cols, rows    int // cells
 	levels        [][mixBands]uint8
+	turn, top     int // column 0 of the levels lies at column turn of this side, row 0 at row top
 }
 
 // levelOfWhite stands for white behind the sheet; brighter metals reach beyond it.
@@ -63,6 +64,24 @@ func NewBehindSink(c Conditions, workers int) (*BehindSink, error) {
 	return s, nil
 }
 
+// Cell is the side, in pixels, of the squares that what shows through is averaged over. Levels are softened over BehindReach
+// of them on each side.
+func (s *BehindSink) Cell(dpi float64) int {
+	return max(1, roundInt(dpi/25.4*max(float64(s.stock.Thickness), softening)))
+}
+
+// BehindReach is how many cells beyond its own a level depends on.
+const BehindReach = 2
+
+// Another is a sink for the same conditions, for another goroutine.
+func (s *BehindSink) Another() *BehindSink {
+	n := &BehindSink{model: s.model, stock: s.stock}
+	for range s.workers {
+		n.workers = append(n.workers, newEvaluator(s.model))
+	}
+	return n
+}
+
 // Begin starts a page; pages over limits.MaxPagePixels and models with more plates than the page are refused.
 func (s *BehindSink) Begin(h plate.Header) error {
 	if _, _, err := pictureSize(h, 1, s.model.inputs); err != nil {
@@ -72,8 +91,8 @@ func (s *BehindSink) Begin(h plate.Header) error {
 	if dpi <= 0 {
 		dpi = plainDPI
 	}
-	cell := max(1, roundInt(dpi/25.4*max(float64(s.stock.Thickness), softening)))
-	b := &Behind{width: h.Width, height: h.Height, cell: cell, cols: (h.Width + cell - 1) / cell, rows: (h.Height + cell - 1) / cell}
+	cell := s.Cell(dpi)
+	b := &Behind{width: h.Width, height: h.Height, turn: h.Width - 1, cell: cell, cols: (h.Width + cell - 1) / cell, rows: (h.Height + cell - 1) / cell}
 	b.levels = make([][mixBands]uint8, b.cols*b.rows)
 	s.header, s.behind, s.taken = h, b, 0
 	s.sums = make([][mixBands]uint32, b.cols)
@@ -158,6 +177,11 @@ func (s *BehindSink) End() error {
 // Behind is what shows through, complete after End.
 func (s *BehindSink) Behind() *Behind { return s.behind }
 
+// Within makes of a part of the other side, whose pixel (0,0) is pixel (x0,y0) of a page so many pixels wide, what shows
+// through there. A part has to begin at a multiple of Cell, and levels nearer than BehindReach cells to an edge of the
+// part that is none of the page are not those of the page.
+func (p *Behind) Within(width, x0, y0 int) { p.turn, p.top = width-1-x0, y0 }
+
 // soften averages each cell with its neighbours, twice by 1 2 1 along each axis.
 func (p *Behind) soften() {
 	line := make([][mixBands]uint8, max(p.cols, p.rows))
@@ -185,7 +209,7 @@ func (p *Behind) soften() {
 
 // at is the level at a pixel of this side: the sheet is turned over its upright edge, so left and right change places.
 func (p *Behind) at(x, y int) *[mixBands]uint8 {
-	return &p.levels[y/p.cell*p.cols+(p.width-1-x)/p.cell]
+	return &p.levels[(y-p.top)/p.cell*p.cols+(p.turn-x)/p.cell]
 }
 
 // levelRow is a combination on the other side as seen through the bare sheet: how far up from black to white it brings

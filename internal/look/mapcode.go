@@ -228,12 +228,18 @@ var mapDeflaters = sync.Pool{New: func() any {
 	return w
 }}
 
-// packTile compresses the planes of a tile; planes[i] starts at the tile's first pixel.
-func packTile(planes *[mapPlanes][]byte, stride, w, h int) []byte {
+// tileBody stores the planes of a tile, not yet compressed; planes[i] starts at the tile's first pixel.
+func tileBody(planes *[mapPlanes][]byte, stride, w, h int) []byte {
 	raw := make([]byte, 0, mapPlanes*(1+w*h))
 	for _, p := range planes {
 		raw = appendPlane(raw, p, stride, w, h)
 	}
+	return raw
+}
+
+// packTile compresses the planes of a tile.
+func packTile(planes *[mapPlanes][]byte, stride, w, h int) []byte {
+	raw := tileBody(planes, stride, w, h)
 	var buf bytes.Buffer
 	z := mapDeflaters.Get().(*zlib.Writer)
 	z.Reset(&buf)
@@ -311,12 +317,39 @@ func OpenMap(r io.ReaderAt, size int64) (*Map, error) {
 
 // Tile reads one tile.
 func (m *Map) Tile(i int) (*MapTile, error) {
-	if i < 0 || i >= m.Tiles {
-		return nil, fmt.Errorf("there is no tile %d of %d", i, m.Tiles)
+	raw, err := m.Body(i)
+	if err != nil {
+		return nil, err
 	}
+	t := m.place(i)
+	for l := range t.Layers {
+		t.Layers[l] = make([]byte, 4*t.Width*t.Height)
+		for c := range 4 {
+			if raw, err = takePlane(raw, t.Layers[l][c:], t.Width, t.Height); err != nil {
+				return nil, fmt.Errorf("tile %d: %w", i, err)
+			}
+		}
+	}
+	if len(raw) > 0 {
+		return nil, fmt.Errorf("tile %d has more in it than its planes", i)
+	}
+	return t, nil
+}
+
+// place is an empty tile where tile i lies.
+func (m *Map) place(i int) *MapTile {
 	nx, _ := m.Header.tiles()
 	t := &MapTile{X: i % nx * m.Header.Tile, Y: i / nx * m.Header.Tile}
 	t.Width, t.Height = min(m.Header.Tile, m.Header.Width-t.X), min(m.Header.Tile, m.Header.Height-t.Y)
+	return t
+}
+
+// Body reads one tile as it is stored, inflated.
+func (m *Map) Body(i int) ([]byte, error) {
+	if i < 0 || i >= m.Tiles {
+		return nil, fmt.Errorf("there is no tile %d of %d", i, m.Tiles)
+	}
+	t := m.place(i)
 	e := m.index[i*mapEntry:]
 	at, n := binary.LittleEndian.Uint64(e), int64(binary.LittleEndian.Uint32(e[8:]))
 	most := mapPlanes * (1 + t.Width*t.Height)
@@ -332,18 +365,7 @@ func (m *Map) Tile(i int) (*MapTile, error) {
 	if err != nil {
 		return nil, fmt.Errorf("tile %d: %w", i, err)
 	}
-	for l := range t.Layers {
-		t.Layers[l] = make([]byte, 4*t.Width*t.Height)
-		for c := range 4 {
-			if raw, err = takePlane(raw, t.Layers[l][c:], t.Width, t.Height); err != nil {
-				return nil, fmt.Errorf("tile %d: %w", i, err)
-			}
-		}
-	}
-	if len(raw) > 0 {
-		return nil, fmt.Errorf("tile %d has more in it than its planes", i)
-	}
-	return t, nil
+	return raw, nil
 }
 
 // Surface decodes a pixel of the tile.

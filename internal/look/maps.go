@@ -148,6 +148,10 @@ func (s *MapSink) strip(w *mapWorker, y0, row, end int, active []plane, c0, c1 i
 	for ; row < end; row++ {
 		y := y0 + row
 		at := y / s.Reduce % mapTile * s.size.Width
+		if s.Reduce == 1 {
+			w.code(active, row*width+x0, x1-x0, &s.planes, at+x0)
+			continue
+		}
 		for x := x0; x < x1; x++ {
 			var k key
 			for _, p := range active {
@@ -155,12 +159,6 @@ func (s *MapSink) strip(w *mapWorker, y0, row, end int, active []plane, c0, c1 i
 			}
 			if k != e.key {
 				e = w.entry(k)
-			}
-			if s.Reduce == 1 {
-				for i, v := range e.code {
-					s.planes[i][at+x] = v
-				}
-				continue
 			}
 			sum := &w.sums[x/s.Reduce]
 			for c := range 3 {
@@ -171,7 +169,7 @@ func (s *MapSink) strip(w *mapWorker, y0, row, end int, active []plane, c0, c1 i
 			sum[7] += float64(e.surface.MetalShare) * float64(e.surface.MetalAlpha)
 			sum[8] += float64(e.surface.CoatAlpha)
 		}
-		if s.Reduce == 1 || (y+1)%s.Reduce != 0 && y+1 != s.header.Height {
+		if (y+1)%s.Reduce != 0 && y+1 != s.header.Height {
 			continue
 		}
 		rows := y%s.Reduce + 1
@@ -189,6 +187,23 @@ func (s *MapSink) strip(w *mapWorker, y0, row, end int, active []plane, c0, c1 i
 				s.planes[i][at+c] = v
 			}
 			*sum = [mapSums]float64{}
+		}
+	}
+}
+
+// code writes the codes of n pixels, which begin at from in the plates, into planes from to on.
+func (w *mapWorker) code(active []plane, from, n int, planes *[mapPlanes][]byte, to int) {
+	e := w.entry(key{})
+	for x := range n {
+		var k key
+		for _, p := range active {
+			k.set(p.input, p.pix[from+x])
+		}
+		if k != e.key {
+			e = w.entry(k)
+		}
+		for i, v := range e.code {
+			planes[i][to+x] = v
 		}
 	}
 }

@@ -3,6 +3,7 @@ package paint
 import (
 	"bytes"
 	"context"
+	"image"
 	"math/rand/v2"
 	"testing"
 
@@ -55,6 +56,23 @@ func TestCropHasThePagesBytes(t *testing.T) {
 		crop := render(t, j)
 		if !samePlates(crop, page.Crop(7, 4, 40, 23)) {
 			t.Fatalf("seed %d: the crop differs", seed)
+		}
+	}
+}
+
+// Is a part of a page whose corner lies between pixels painted like the page?
+func TestPartHasThePagesBytes(t *testing.T) {
+	for seed := range uint64(60) {
+		j := jobOf(rich(seed, 23, 17).list(8))
+		j.DPI = 131
+		j.Region = geom.Rect{X0: 0.37, Y0: -1.21, X1: 22.2, Y1: 17}
+		page := render(t, j)
+		for _, r := range []image.Rectangle{image.Rect(0, 0, 16, 16), image.Rect(16, 16, 32, 64), image.Rect(7, 11, 8, 12)} {
+			j.Part = r
+			part := render(t, j)
+			if want := page.Crop(r.Min.X, r.Min.Y, r.Max.X, r.Max.Y); !samePlates(part, want) {
+				t.Fatalf("seed %d: part %v differs", seed, r)
+			}
 		}
 	}
 }

@@ -46,6 +46,7 @@
 package paint
 
 import (
+	"image"
 	"math"
 
 	"laydown/internal/artwork/displist"
@@ -57,16 +58,22 @@ import (
 
 // Job says what to paint.
 type Job struct {
-	List    *displist.List
-	Target  *separate.Target
-	DPI     float64
-	Region  geom.Rect // list space; its top left corner is the corner of pixel (0,0)
-	Workers int       // goroutines; 0 = GOMAXPROCS
+	List   *displist.List
+	Target *separate.Target
+	DPI    float64
+	Region geom.Rect // list space; its top left corner is the corner of pixel (0,0)
+	// Part is what to paint of the region, in its pixels; empty = all of it. Its bytes are those the whole region has there,
+	// whatever the resolution: the region itself may then have up to MaxSide pixels a side.
+	Part    image.Rectangle
+	Workers int // goroutines; 0 = GOMAXPROCS
 	Sink    finding.Sink
 	Timer   *instrument.Timer
 	// Skip leaves an item out (with its members when it is a group); nil = paint all.
 	Skip func(item int) bool
 }
+
+// MaxSide is how many pixels a side a region can have of which parts are painted: half of what the scanner counts to.
+const MaxSide = 1 << 20
 
 // Size is the number of pixels a region needs at a resolution: the ceiling, forgiving 0.001 pixel.
 func Size(region geom.Rect, dpi float64) (w, h int) {

@@ -19,7 +19,8 @@ import (
 // job is a Job made ready: shared by all workers, not changed while they run.
 type job struct {
 	Job
-	w, h   int
+	w, h   int            // of the region
+	part   raster.IntRect // of it that is painted
 	plates int
 	root   *plan
 	ox, oy int // of the page's pixel that is pixel (0,0) of the region
@@ -54,18 +55,29 @@ func prepare(j Job) (*job, error) {
 	if w < 1 || h < 1 {
 		return nil, fmt.Errorf("page %d has no area to paint at %g dpi", number, j.DPI)
 	}
-	if w > limits.MaxPlateSide || h > limits.MaxPlateSide || w*h > limits.MaxPagePixels {
-		return nil, fmt.Errorf("page %d would be %d x %d pixels at %g dpi; the limit is %d a side and %d in all: lower the resolution",
-			number, w, h, j.DPI, limits.MaxPlateSide, limits.MaxPagePixels)
+	part := raster.IntRect{X1: w, Y1: h}
+	if !j.Part.Empty() {
+		if w > MaxSide || h > MaxSide {
+			return nil, fmt.Errorf("page %d would be %d x %d pixels at %g dpi; parts can be painted of %d a side: lower the resolution",
+				number, w, h, j.DPI, MaxSide)
+		}
+		part = part.Intersect(raster.IntRect{X0: j.Part.Min.X, Y0: j.Part.Min.Y, X1: j.Part.Max.X, Y1: j.Part.Max.Y})
+		if part.Empty() {
+			return nil, fmt.Errorf("the part %v lies outside page %d, which has %d x %d pixels at %g dpi", j.Part, number, w, h, j.DPI)
+		}
 	}
-	r := &job{Job: j, w: w, h: h, plates: j.Target.Set.Len(),
+	if pw, ph := part.X1-part.X0, part.Y1-part.Y0; pw > limits.MaxPlateSide || ph > limits.MaxPlateSide || pw*ph > limits.MaxPagePixels {
+		return nil, fmt.Errorf("page %d would be %d x %d pixels at %g dpi; the limit is %d a side and %d in all: lower the resolution",
+			number, pw, ph, j.DPI, limits.MaxPlateSide, limits.MaxPagePixels)
+	}
+	r := &job{Job: j, w: w, h: h, part: part, plates: j.Target.Set.Len(),
 		ramps:  &memory[rampKey, *separate.Ramp]{limit: limits.RampBytes},
 		meshes: &memory[meshKey, *mesh]{limit: limits.MeshBytes},
 		cells:  &memory[cellKey, *cell]{limit: limits.TilingBytes},
 
 		transfers:  &memory[*displist.SoftMask, []uint16]{limit: limits.TransferBytes},
 		maskTarget: sync.OnceValue(func() *separate.Target { return maskTarget(j.Target) })}
-	p := &planner{job: r, sink: j.Sink, page: raster.IntRect{X1: w, Y1: h}, number: number, dev: j.device(),
+	p := &planner{job: r, sink: j.Sink, page: part, number: number, dev: j.device(),
 		masks: map[*displist.SoftMask]*maskPlan{}, clips: map[*displist.Clip]*clipShape{}}
 	p.abs, r.ox, r.oy = j.pagePixels()
 	ctx := RootContext(j.List)
@@ -86,8 +98,8 @@ func prepare(j Job) (*job, error) {
 // most bytes, within reason; of a small page a part, as some bands are there at a time. Bytes do not depend on it.
 func (j *job) bandRows() int {
 	const least, most, parts = 192 << 10, 768 << 10, 8
-	row := j.w * (j.plates + 1)
-	rows := max(least, min(most, row*j.h/parts)) / row
+	row := (j.part.X1 - j.part.X0) * (j.plates + 1)
+	rows := max(least, min(most, row*(j.part.Y1-j.part.Y0)/parts)) / row
 	return max(16, min(128, rows&^7))
 }
 
@@ -112,13 +124,15 @@ const (
 // render paints all bands and hands them on in order, never more than a few ahead of the sink.
 func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
 	defer plate.Abort(sink)
-	if err := sink.Begin(plate.Header{Width: j.w, Height: j.h, DPI: j.DPI, Set: j.Target.Set,
-		OriginX: j.Region.X0, OriginY: j.Region.Y0}); err != nil {
+	part := j.part
+	width, height := part.X1-part.X0, part.Y1-part.Y0
+	if err := sink.Begin(plate.Header{Width: width, Height: height, DPI: j.DPI, Set: j.Target.Set,
+		OriginX: j.Region.X0 + float64(part.X0)*72/j.DPI, OriginY: j.Region.Y0 + float64(part.Y0)*72/j.DPI}); err != nil {
 		return err
 	}
 	ctx, cancel := context.WithCancel(ctx)
-	bands := (j.h + rows - 1) / rows
-	j.root.countUses(rows)
+	bands := (height + rows - 1) / rows
+	j.root.countUses(part.Y0, rows)
 	workers := j.Workers
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
@@ -142,15 +156,18 @@ func (j *job) render(ctx context.Context, sink plate.Sink, rows int) error {
 			wg.Go(func() {
 				w := newWorker(j)
 				for i := range todo {
-					window := raster.IntRect{X1: j.w, Y0: i * rows, Y1: min(j.h, (i+1)*rows)}
+					window := raster.IntRect{X0: part.X0, X1: part.X1, Y0: part.Y0 + i*rows, Y1: min(part.Y1, part.Y0+(i+1)*rows)}
 					band, err := w.band(ctx, window, &planes)
+					if band != nil {
+						band.Y0 -= part.Y0
+					}
 					done[i] <- result{band, err}
 				}
 			})
 		}
 	}
 	var more <-chan time.Time
-	if j.Workers == 0 && j.w*j.h*j.plates < smallPage {
+	if j.Workers == 0 && width*height*j.plates < smallPage {
 		start(1)
 		more = time.After(patience)
 	} else {
@@ -207,11 +224,11 @@ func (w *worker) band(ctx context.Context, window raster.IntRect, pool *planePoo
 	return &plate.Band{Y0: window.Y0, Rows: window.Y1 - window.Y0, Planes: root.p8}, nil
 }
 
-// countUses notes in how many bands each shape is needed.
-func (pl *plan) countUses(rows int) {
+// countUses notes in how many bands, the first of which begins at row y0, each shape is needed.
+func (pl *plan) countUses(y0, rows int) {
 	for i := range pl.steps {
 		if b := pl.steps[i].box; !b.Empty() {
-			n := (b.Y1-1)/rows - b.Y0/rows + 1
+			n := (b.Y1-1-y0)/rows - (b.Y0-y0)/rows + 1
 			pl.steps[i].uses.Store(int32(n))
 			pl.steps[i].single = n == 1
 		}
