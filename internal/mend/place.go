@@ -8,6 +8,7 @@ import (
 	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/geom"
+	"laydown/internal/plates/distance"
 )
 
 // made marks what a remedy has made in the file, so that it is not made twice.
@@ -193,7 +194,10 @@ func (e *Edit) onTop(p *Page, remedy, layer, toner string, tint float64, sh *sha
 	if sh.path != nil {
 		b.WriteString(pathText(sh.path, toUser) + "f\n")
 	} else {
-		o := e.imageOf(sh, space, tint)
+		o, err := e.imageOf(p.List.Page.Number, sh, space, tint)
+		if err != nil {
+			return err
+		}
 		// The unit square has row 0 at the top; list space has y down.
 		r := sh.at
 		m := geom.Matrix{A: r.W(), D: -r.H(), E: r.X0, F: r.Y1}.Mul(toUser)
@@ -204,7 +208,7 @@ func (e *Edit) onTop(p *Page, remedy, layer, toner string, tint float64, sh *sha
 }
 
 // imageOf is the shape as an image: a stencil of one bit, or tints of 8 bits.
-func (e *Edit) imageOf(sh *shape, space pdf.Object, tint float64) pdf.Ref {
+func (e *Edit) imageOf(page int, sh *shape, space pdf.Object, tint float64) (pdf.Ref, error) {
 	d := pdf.Dict{"Type": pdf.Name("XObject"), "Subtype": pdf.Name("Image"), "Width": pdf.Integer(sh.w), "Height": pdf.Integer(sh.h)}
 	if sh.tints {
 		data := make([]byte, len(sh.pix))
@@ -212,17 +216,17 @@ func (e *Edit) imageOf(sh *shape, space pdf.Object, tint float64) pdf.Ref {
 			data[i] = byte(math.Floor(float64(float64(v)*tint) + .5))
 		}
 		d["ColorSpace"], d["BitsPerComponent"] = space, pdf.Integer(8)
-		return e.up.AddStream(d, data, true)
+		return e.up.AddStream(d, data, true), nil
 	}
-	stride := (sh.w + 7) / 8
-	bits := make([]byte, stride*sh.h)
-	for y := range sh.h {
-		for x := range sh.w {
-			if sh.pix[y*sh.w+x] < 128 { // 0 marks (8.9.6.2)
-				bits[y*stride+x/8] |= 0x80 >> (x % 8)
-			}
-		}
+	k := sh.finer()
+	bits, err := distance.Stencil(distance.Plane{Pix: sh.pix, W: sh.w, H: sh.h, DPI: sh.dpi()}, k, distance.Options{})
+	if err != nil {
+		return pdf.Ref{}, err
 	}
-	d["ImageMask"], d["BitsPerComponent"] = pdf.Boolean(true), pdf.Integer(1)
-	return e.up.AddStream(d, bits, true)
+	d["Width"], d["Height"] = pdf.Integer(k*sh.w), pdf.Integer(k*sh.h)
+	d["ImageMask"], d["BitsPerComponent"], d["Decode"] = pdf.Boolean(true), pdf.Integer(1), pdf.Array{pdf.Integer(1), pdf.Integer(0)} // 1 marks (8.9.6.2)
+	if fine := float64(k) * sh.dpi(); fine < stencilDPI-1 {
+		e.Note("The one-bit image of page %d has %.0f dpi, more would be too many pixels: its edges are steps of %.3f mm. Made as an outline it would be exact.", page, fine, 25.4/fine)
+	}
+	return e.up.AddStream(d, bits, true), nil
 }

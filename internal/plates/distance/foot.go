@@ -82,6 +82,12 @@ func (t *tile) partner(s side, x, y int) (side, bool) {
 	a := t.p.Pix[(t.y0+y)*t.p.W+t.x0+x:]
 	b := a[t.p.W:]
 	mean := 2*(int(a[0])+int(a[1])+int(b[0])+int(b[1])) >= 8*int(t.level)-4
+	if r := t.p.ramps; r != nil && !t.tone {
+		x, y := t.x0+x, t.y0+y
+		if a, b, c, d := r.at(t.p, x, y), r.at(t.p, x+1, y), r.at(t.p, x, y+1), r.at(t.p, x+1, y+1); a != 0 && b != 0 && c != 0 && d != 0 {
+			mean = a+b+c+d >= 0
+		}
+	}
 	if (a[0] >= t.level) == mean {
 		return sideOf(x, y, me^1), true // top with right, bottom with left
 	}

@@ -31,6 +31,8 @@ type Plane struct {
 	Pix  []uint8 // W*H bytes
 	W, H int
 	DPI  float64 // pixels per inch, both ways
+
+	ramps *ramps // of a plane that Shape made
 }
 
 // PerMM is the number of pixels in a millimetre.

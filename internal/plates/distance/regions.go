@@ -106,6 +106,7 @@ func (m *measurer) regions(ss []sample) ([]Region, error) {
 func (m *measurer) region(ss []sample, taken []uint64) (Region, bool) {
 	p := m.p
 	r := Region{X0: p.W, Y0: p.H}
+	faint := r // the box of what is covered by less
 	var area, sx, sy, sxx, syy, sxy float64
 	short := true
 	for _, s := range ss {
@@ -118,9 +119,11 @@ func (m *measurer) region(ss []sample, taken []uint64) (Region, bool) {
 				if v == 0 {
 					continue
 				}
+				box := &faint
 				if v >= 0.1 {
-					r.X0, r.Y0, r.X1, r.Y1 = min(r.X0, x), min(r.Y0, y), max(r.X1, x+1), max(r.Y1, y+1)
+					box = &r
 				}
+				box.X0, box.Y0, box.X1, box.Y1 = min(box.X0, x), min(box.Y0, y), max(box.X1, x+1), max(box.Y1, y+1)
 				if taken[i>>6]&(1<<(i&63)) != 0 {
 					continue
 				}
@@ -137,6 +140,9 @@ func (m *measurer) region(ss []sample, taken []uint64) (Region, bool) {
 	}
 	if area == 0 {
 		return Region{}, false
+	}
+	if r.X1 == 0 {
+		r = faint
 	}
 	if !short {
 		ss = slices.DeleteFunc(ss, func(s sample) bool { return s.end })

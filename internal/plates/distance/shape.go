@@ -16,18 +16,24 @@ func Shape(p Plane, threshold uint8, o Options) (Plane, error) {
 	}
 	out := Plane{Pix: make([]uint8, len(p.Pix)), W: p.W, H: p.H, DPI: p.DPI}
 	m := &measurer{p: p}
+	out.ramps = &ramps{tone: p.Pix, level: threshold}
+	out.ramps.marks = make([]byte, out.ramps.stride(p.W)*p.H)
 	p.eachBand(o, func(_, y0, y1 int) {
 		for y := y0; y < y1; y++ {
 			for x := range p.W {
-				out.Pix[y*p.W+x] = m.shape(x, y, threshold)
+				v, ramp := m.shape(x, y, threshold)
+				out.Pix[y*p.W+x] = v
+				if ramp {
+					out.ramps.mark(p.W, x, y)
+				}
 			}
 		}
 	})
 	return out, nil
 }
 
-// shape returns the coverage of one pixel.
-func (m *measurer) shape(x, y int, threshold uint8) uint8 {
+// shape returns the coverage of one pixel, and whether tones about it are those of a ramp.
+func (m *measurer) shape(x, y int, threshold uint8) (cover uint8, isRamp bool) {
 	p := m.p
 	v := p.Pix[y*p.W+x]
 	lo, hi := v, v
@@ -38,7 +44,7 @@ func (m *measurer) shape(x, y int, threshold uint8) uint8 {
 		lo, hi = min(lo, w), max(hi, w)
 	}
 	if hi < threshold {
-		return 0
+		return 0, false
 	}
 	if lo >= threshold {
 		// The edge pixels of a slanted edge lie two deep; the outer ones may pass the threshold too.
@@ -48,15 +54,15 @@ func (m *measurer) shape(x, y int, threshold uint8) uint8 {
 			}
 		}
 		if lo >= threshold {
-			return 255
+			return 255, false
 		}
 	}
 	gx, gy := geom.CoverageGradient(p.Pix, p.W, p.H, x, y)
 	if gx == 0 && gy == 0 {
 		if v >= threshold {
-			return 255
+			return 255, true
 		}
-		return 0
+		return 0, true
 	}
 	n := hypot(float64(gx), float64(gy))
 	nx, ny := float64(gx)/n, float64(gy)/n
@@ -75,12 +81,13 @@ func (m *measurer) shape(x, y int, threshold uint8) uint8 {
 		}
 	}
 	if up == down {
-		return 0
+		return 0, false
 	}
 	edge := (tint - down) / (up - down)
 	ramp := min(max(0.5+(tint-float64(threshold)+0.5)/max((up-down)/5, 1), 0), 1)
 	// A drawn edge takes half of the step and more within a pixel, a ramp a fifth, the side of a crest a third.
 	w := 10*(steep/(up-down)-0.35) - grain(tones[:], up, down, threshold)
+	isRamp = w <= 0
 	// Beside an edge, at the foot or the top of the step, the threshold does not matter.
 	if v < threshold {
 		w = max(w, 1-float64(20*edge))
@@ -88,7 +95,7 @@ func (m *measurer) shape(x, y int, threshold uint8) uint8 {
 		w = max(w, 1-float64(20*(1-edge)))
 	}
 	w = min(max(w, 0), 1)
-	return uint8(math.Round(255 * (float64(w*edge) + float64((1-w)*ramp))))
+	return uint8(math.Round(255 * (float64(w*edge) + float64((1-w)*ramp)))), isRamp
 }
 
 // grain is 0 beside an edge that was drawn and up to 10 where tones are those of a photograph, whose steps from pixel to pixel

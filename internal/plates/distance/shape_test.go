@@ -2,6 +2,7 @@ package distance
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"laydown/internal/geom"
@@ -62,5 +63,26 @@ func TestShapeOfAPhotograph(t *testing.T) {
 	t.Logf("edge pixels off by %.3f root mean square", rms)
 	if rms > 0.1 {
 		t.Errorf("edge pixels differ by %.3f root mean square; at most 0.1", rms)
+	}
+}
+
+// Choked, the shape of a photograph with grain is the photograph choked at the threshold: its outline is known to a small part of a pixel
+// where its coverage tells it only to a pixel.
+func TestChokeOfTheShapeOfAPhotograph(t *testing.T) {
+	p := newTones(5, 6, 1.2).plane(400, 400, 1200)
+	r := rand.New(rand.NewPCG(3, 3))
+	for i, v := range p.Pix {
+		p.Pix[i] = uint8(min(max(float64(v)+3*r.NormFloat64(), 0), 255))
+	}
+	a, b := must(Choke(must(Shape(p, 110, Options{})), 0.1, Options{})), must(Choke(p, 0.1, Options{Threshold: 110}))
+	differ := 0
+	for i := range a.Pix {
+		if a.Pix[i] != b.Pix[i] {
+			differ++
+		}
+	}
+	// A pixel of grain that looks like a drawn edge may be taken for one.
+	if n := int(sum(b)); differ > 20 || n < 20_000 || n > 140_000 {
+		t.Errorf("%d of %d pixels differ, %d are inside; at most 20", differ, len(a.Pix), n)
 	}
 }

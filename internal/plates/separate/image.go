@@ -322,11 +322,44 @@ func unpack(buf []uint16, im *image.Image, y, x0, x1 int) []uint16 {
 // for samples x0 <= x < x1 of row y: it paints where Decode maps to 0 (8.9.6.2).
 func StencilRow(pic *image.Image, y, x0, x1 int, dst []uint8) {
 	n := pic.Components()
+	if pic.Bits == 1 && n == 1 {
+		bitRow(pic.Data[y*pic.Stride():], x0, x1, dst, decoded(pic, 0, 0) < 0.5, decoded(pic, 0, 1) < 0.5)
+		return
+	}
 	for i := range dst[:x1-x0] {
 		dst[i] = 0
 		if decoded(pic, 0, uint32(sample(pic, (x0+i)*n, y))) < 0.5 {
 			dst[i] = 255
 		}
+	}
+}
+
+// bitRow is StencilRow of bits: zero and one say whether these paint. Most bytes of a stencil are all of one.
+func bitRow(row []byte, x0, x1 int, dst []uint8, zero, one bool) {
+	var to [2]uint8
+	if zero {
+		to[0] = 255
+	}
+	if one {
+		to[1] = 255
+	}
+	for x := x0; x < x1; {
+		b := row[x/8]
+		if x%8 == 0 && x+8 <= x1 {
+			d := dst[x-x0:][:8]
+			if b == 0 || b == 255 {
+				v := to[b&1]
+				d[0], d[1], d[2], d[3], d[4], d[5], d[6], d[7] = v, v, v, v, v, v, v, v
+			} else {
+				for i := range d {
+					d[i] = to[b>>(7-i)&1]
+				}
+			}
+			x += 8
+			continue
+		}
+		dst[x-x0] = to[b>>(7-x%8)&1]
+		x++
 	}
 }
 

@@ -1,6 +1,7 @@
 package separate
 
 import (
+	"bytes"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -123,6 +124,7 @@ func TestMatteIsTakenOut(t *testing.T) {
 
 func TestMasksSayWhichSamplesPaint(t *testing.T) {
 	stencil := &image.Image{Width: 10, Height: 1, Bits: 1, Stencil: true, Decode: []float64{0, 1}, Data: []byte{0b01010101, 0b10000000}}
+	long := &image.Image{Width: 40, Height: 1, Bits: 1, Stencil: true, Decode: []float64{0, 1}, Data: []byte{0b11111111, 0, 0b10110010, 255, 0b01011111}}
 	key := &image.Image{Width: 4, Height: 1, Bits: 4, Space: colour.RGB, Decode: []float64{0, 1, 0, 1, 0, 1},
 		Data: []byte{0x12, 0x31, 0x24, 0x02, 0x31, 0x13}, ColourKey: []int{1, 1, 2, 3, 3, 3}} // 123 124 023 113
 	alpha := &image.Image{Width: 4, Height: 1, Bits: 2, Space: colour.Gray, Decode: []float64{1, 0}, Data: []byte{0b00011011}}
@@ -137,6 +139,8 @@ func TestMasksSayWhichSamplesPaint(t *testing.T) {
 	}{
 		{"a stencil paints zeros", func(d []uint8) { StencilRow(stencil, 0, 6, 10, d) }, 4, []uint8{255, 0, 0, 255}},
 		{"decoded 1 0 it paints ones", func(d []uint8) { StencilRow(&inverted, 0, 6, 10, d) }, 4, []uint8{0, 255, 255, 0}},
+		{"bytes and what is left of one", func(d []uint8) { StencilRow(long, 0, 5, 35, d) }, 30, append(append(make([]uint8, 3, 30), bytes.Repeat([]uint8{255}, 8)...),
+			0, 255, 0, 0, 255, 255, 0, 255, 0, 0, 0, 0, 0, 0, 0, 0, 255, 0, 255)},
 		{"a key masks samples inside all ranges", func(d []uint8) { KeyRow(key, 0, 0, 4, d) }, 4, []uint8{0, 255, 255, 255}},
 		{"alpha is decoded", func(d []uint8) { AlphaRow(alpha, 0, 1, 4, d) }, 3, []uint8{170, 85, 0}},
 		{"8-bit alpha is copied", func(d []uint8) { AlphaRow(deep, 0, 1, 2, d) }, 1, []uint8{200}},
