@@ -208,7 +208,19 @@ func (sh *Sheet) pixel(ctx context.Context, req PixelRequest) (*PixelResult, err
 	if err != nil {
 		return nil, err
 	}
-	res := &PixelResult{Page: req.Page, DPI: req.DPI, X: x, Y: y, Touches: []PixelTouch{}}
+	res := &PixelResult{Page: req.Page, DPI: req.DPI, X: x, Y: y, Touches: sh.touches(e)}
+	sum := 0
+	for i, v := range e.Final {
+		res.Plates = append(res.Plates, PixelPlate{sh.Target.Set.At(i).Name, v})
+		sum += int(v)
+	}
+	res.Total = float64(sum) / 2.55
+	return res, nil
+}
+
+// touches are the rows of an explanation.
+func (sh *Sheet) touches(e *paint.Explanation) []PixelTouch {
+	out := []PixelTouch{}
 	for _, row := range e.Rows {
 		it := &sh.List.Items[row.Item]
 		t := PixelTouch{Item: row.Item, Kind: it.Kind.String(), Depth: row.Depth, Object: it.Origin.Object, Offset: it.Origin.Offset, Cover: row.Cover}
@@ -217,15 +229,9 @@ func (sh *Sheet) pixel(ctx context.Context, req PixelRequest) (*PixelResult, err
 			t.Effects = append(t.Effects, PixelEffect{Component: names[c], Effect: effect.String(), Why: row.Reasons[c].String(),
 				Tint: percent16(row.Values[c]), Before: percent16(row.Before[c]), After: percent16(row.After[c])})
 		}
-		res.Touches = append(res.Touches, t)
+		out = append(out, t)
 	}
-	sum := 0
-	for i, v := range e.Final {
-		res.Plates = append(res.Plates, PixelPlate{sh.Target.Set.At(i).Name, v})
-		sum += int(v)
-	}
-	res.Total = float64(sum) / 2.55
-	return res, nil
+	return out
 }
 
 func percent16(v uint16) float64 { return float64(v) / 655.35 }

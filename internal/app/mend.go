@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -174,20 +175,16 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 		return false, err
 	}
 	s := m.req.Setup
-	e := mend.NewEdit(art.Doc, *s.mendInput(), pages, art.mendReader(s, m.req.Timer))
-	var up *pdf.Update
-	if err = u.Remedy.Apply(ctx, e, u.Options); err == nil {
-		up, err = e.Update()
-	}
+	e, up, err := applied(ctx, s, art, art.mendReader(s, m.req.Timer), u, pages)
 	switch {
 	case ctx.Err() != nil:
 		return false, ctx.Err()
 	case err != nil && !asked:
-		step.Failed = err.Error()
+		step.Failed = errors.Unwrap(err).Error()
 		m.out.Steps = append(m.out.Steps, step)
 		return false, nil
 	case err != nil:
-		return false, cannot(err, "", "%s cannot be applied: %v", u.Remedy.ID, err)
+		return false, err
 	}
 	step.Notes = e.Notes()
 	if !e.Changed() {

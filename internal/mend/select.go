@@ -45,6 +45,11 @@ type selection struct {
 const sameColour = .005
 
 func (e *Edit) selection(o Options) (*selection, error) {
+	return selectionOf(o, e.In, e.Doc.NumPages())
+}
+
+// selectionOf reads the choice of objects in a document of so many pages.
+func selectionOf(o Options, in Input, pages int) (*selection, error) {
 	s := &selection{colourant: o["colourant"], kind: o["kind"], form: o["form"]}
 	var err error
 	if s.first, err = o.yes("first"); err != nil {
@@ -57,10 +62,10 @@ func (e *Edit) selection(o Options) (*selection, error) {
 		return nil, fmt.Errorf("kind is fill, stroke, text, image or stencil, not %q", s.kind)
 	}
 	if c := o["colour"]; c == "stand-in" {
-		if e.In.Press == nil {
+		if in.Press == nil {
 			return nil, errNoPress
 		}
-		look, ok := e.In.Press.StandIn(o["toner"])
+		look, ok := in.Press.StandIn(o["toner"])
 		if !ok {
 			return nil, fmt.Errorf("the press has no toner %q, so there is no stand-in colour to look for", o["toner"])
 		}
@@ -89,7 +94,7 @@ func (e *Edit) selection(o Options) (*selection, error) {
 		}
 		s.items = append(s.items, n)
 	}
-	if len(s.items) > 0 && s.page == 0 && e.Doc.NumPages() > 1 {
+	if len(s.items) > 0 && s.page == 0 && pages > 1 {
 		return nil, fmt.Errorf("item numbers count on each page anew; say which with page")
 	}
 	return s, nil
@@ -214,11 +219,7 @@ func (s *selection) paints(it *displist.Item) bool {
 		return false
 	}
 	for _, k := range inksOf(it) {
-		f := k.space.Family()
-		if icc, ok := k.space.(*colour.ICCBased); ok {
-			f = map[int]colour.Family{1: colour.FamilyGray, 3: colour.FamilyRGB, 4: colour.FamilyCMYK}[icc.N]
-		}
-		if f != s.family || len(k.comps) != len(s.comps) {
+		if f := colourFamily(k.space); f != s.family || len(k.comps) != len(s.comps) {
 			return false
 		}
 		for c, v := range k.comps {
@@ -229,4 +230,12 @@ func (s *selection) paints(it *displist.Item) bool {
 		return true
 	}
 	return false
+}
+
+// colourFamily is the family of a space; that of an ICC profile is the device's of as many components.
+func colourFamily(s colour.Space) colour.Family {
+	if icc, ok := s.(*colour.ICCBased); ok {
+		return map[int]colour.Family{1: colour.FamilyGray, 3: colour.FamilyRGB, 4: colour.FamilyCMYK}[icc.N]
+	}
+	return s.Family()
 }
