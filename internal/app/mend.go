@@ -60,6 +60,9 @@ type MendStep struct {
 	Failed string `json:"failed,omitempty"`
 	// Refused tells why the remedy, which nobody asked for by name, was left out.
 	Refused []Breach `json:"refused,omitempty"`
+
+	use   mend.Use
+	asked bool // by name
 }
 
 // MendPlates is what a remedy changed on a page.
@@ -99,7 +102,9 @@ type mender struct {
 	now  string // the file as mended so far
 	made int
 	out  *MendOutcome
-	done []string // uses applied
+	done []string // uses applied, or to be
+	// pages are those to be mended.
+	pages []int
 }
 
 func (m *mender) check(ctx context.Context, file string) (*Outcome, error) {
@@ -116,6 +121,9 @@ func (m *mender) run(ctx context.Context) error {
 	}
 	m.out.Before = before
 	uses := slices.Clone(m.req.Uses)
+	for _, u := range uses {
+		m.done = append(m.done, u.String())
+	}
 	after := before
 	for range rounds {
 		if m.req.AllSafe {
@@ -164,7 +172,7 @@ func (m *mender) safe(fs []finding.Finding) (out []mend.Use) {
 // apply carries one remedy out on the file at hand and proves it. What had nothing to do is told of when it was asked for.
 func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed bool, err error) {
 	m.done = append(m.done, u.String())
-	step := MendStep{Remedy: u.Remedy.ID, Use: u.String(), Title: u.Remedy.Title, Safe: u.Remedy.Safe}
+	step := MendStep{Remedy: u.Remedy.ID, Use: u.String(), Title: u.Remedy.Title, Safe: u.Remedy.Safe, use: u, asked: asked}
 	art, err := m.req.Setup.Open(m.now)
 	if err != nil {
 		return false, err
@@ -174,6 +182,7 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 	if err != nil {
 		return false, err
 	}
+	m.pages = pages
 	s := m.req.Setup
 	e, up, err := applied(ctx, s, art, art.mendReader(s, m.req.Timer), u, pages)
 	switch {
@@ -290,14 +299,14 @@ func (m *mender) judge() {
 		st := &m.out.Steps[i]
 		for k := range m.out.After.Findings {
 			f := &m.out.After.Findings[k]
-			for _, u := range mend.Offers(f, in) {
-				if u.String() == st.Use {
-					st.Left = append(st.Left, f.What)
-				}
+			if f.Place.Page != 0 && !slices.Contains(m.pages, f.Place.Page) {
+				continue
+			}
+			if slices.ContainsFunc(mend.Offers(f, in), st.use.Answers) {
+				st.Left = append(st.Left, f.What)
 			}
 		}
-		asked := slices.ContainsFunc(m.req.Uses, func(u mend.Use) bool { return u.String() == st.Use })
-		m.out.Answered = m.out.Answered && (!asked || len(st.Left) == 0)
+		m.out.Answered = m.out.Answered && (!st.asked || len(st.Left) == 0)
 	}
 }
 
@@ -340,6 +349,11 @@ func Unmend(s *Setup, file, out string) (remedy string, err error) {
 	}
 	if len(places) > 1 && places[1] >= int64(n) {
 		return "", cannot(nil, "take the file it was made from", "%s was changed by another program after it was mended", file)
+	}
+	// A program that writes files anew may carry the stamp over; what it counts is the start of a file no longer.
+	was, err := pdf.Open(io.NewSectionReader(art.file, 0, int64(n)), int64(n), pdf.Options{Sink: finding.Discard, Password: s.Password})
+	if err != nil || was.Repaired() {
+		return "", cannot(err, "take the file it was made from", "%s was written anew by another program after it was mended", file)
 	}
 	name, _ := art.Doc.Name(stamp["Remedy"])
 	return string(name), writeFile(out, func(w io.Writer) error {

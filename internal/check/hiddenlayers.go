@@ -30,16 +30,18 @@ var hiddenLayers = Rule{
 		for _, n := range names {
 			items = append(items, layers[n]...)
 		}
+		place := c.place(c.boundsOf(items), items)
 		say := "The layer %s is hidden and not printed."
 		if len(names) > 1 {
 			say = "The layers %s are hidden and not printed."
+			place.Layer = "" // it is not of one alone
 		}
 		c.Add(finding.Finding{
 			Severity: finding.Note,
 			What:     fmt.Sprintf(say, quotedList(names)),
 			Why:      "Whoever opens the file may switch them on, and programs further on may print them.",
 			Remedy:   "Delete hidden layers from the file that goes to print, or show them if they are meant.",
-			Place:    c.place(c.boundsOf(items), items),
+			Place:    place,
 		})
 		return nil
 	},

@@ -13,7 +13,7 @@ import (
 
 var setBoxes = &Remedy{
 	ID:      "set-boxes",
-	Title:   "Set the trim and the bleed of pages to the finished size, in the middle of the page unless told where.",
+	Title:   "Set the trim and the bleed of pages to the finished size, in the middle of the page unless an ArtBox of that size or the options say where.",
 	Answers: []finding.ID{"finished-size-unclear"},
 	Safe:    true,
 	Options: []Option{
@@ -85,6 +85,9 @@ func (e *Edit) setBoxes(p *Page, b *boxes, replace bool) error {
 		return fmt.Errorf("page %d is %.1f × %.1f mm and holds no finished size of %g × %g mm", pg.Number, m.W()/geom.PointsPerMM, m.H()/geom.PointsPerMM, b.w, b.h)
 	}
 	trim := geom.Rect{X0: m.X0 + (m.W()-fw)/2, Y0: m.Y0 + (m.H()-fh)/2}
+	if a := pg.Art; pg.HasArt && !pg.HasTrim && max(math.Abs(a.W()-fw), math.Abs(a.H()-fh)) <= near*geom.PointsPerMM {
+		trim.X0, trim.Y0 = a.X0, a.Y0 // it says where, as a TrimBox would (ISO 15930-7)
+	}
 	if !math.IsNaN(b.x) {
 		trim.X0 = m.X0 + float64(b.x*geom.PointsPerMM)
 	}

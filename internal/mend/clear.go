@@ -30,10 +30,16 @@ var makeClear = &Remedy{
 			return nil
 		}
 		if in.Job != nil {
+			var out []Options
 			for _, w := range in.Job.Wishes.Clear {
-				if w.Toner == toner && len(w.Over) > 0 {
-					return []Options{{"toner": toner, "over": "layer " + w.Over[0]}}
+				for _, layer := range w.Over {
+					if w.Toner == toner {
+						out = append(out, Options{"toner": toner, "over": "layer " + layer})
+					}
 				}
+			}
+			if len(out) > 0 {
+				return out
 			}
 		}
 		return []Options{{"toner": toner, "over": "flood"}}
@@ -41,6 +47,9 @@ var makeClear = &Remedy{
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
 		c, err := e.clearing(o)
 		if err != nil {
+			return err
+		}
+		if err := e.known(ctx, c.names()); err != nil {
 			return err
 		}
 		anything := false
@@ -113,6 +122,14 @@ func (e *Edit) clearing(o Options) (*clearing, error) {
 	return c, nil
 }
 
+// names are the toners it lies over; none for the whole piece, images and layers.
+func (c *clearing) names() []string {
+	if c.over == "flood" || c.over == "images" || strings.HasPrefix(c.over, "layer ") {
+		return nil
+	}
+	return Options{"over": c.over}.list("over")
+}
+
 // shape is where the clear lies on a page; nil where there is nothing.
 func (c *clearing) shape(ctx context.Context, p *Page) (*shape, error) {
 	pg := &p.List.Page
@@ -130,17 +147,10 @@ func (c *clearing) shape(ctx context.Context, p *Page) (*shape, error) {
 	}
 	m := c.m
 	m.region = pg.Bleed
-	keep, err := c.chosen(p, &m)
-	if err != nil {
-		return nil, err
-	}
+	m.skip = c.chosen(p, &m)
 	zones := c.zones(pg)
-	if keep != nil {
-		m.skip = keep
-	}
 	if len(zones) > 0 && m.as == "outline" {
 		m.as = "bitmap" // the zones are cut from the pixels, then traced
-		defer func() { m.as = "outline" }()
 		sh, err := m.make(ctx, p)
 		if err != nil || sh == nil {
 			return nil, err
@@ -159,7 +169,7 @@ func (c *clearing) shape(ctx context.Context, p *Page) (*shape, error) {
 }
 
 // chosen says which items count: a function that leaves out the others, or plates in m.
-func (c *clearing) chosen(p *Page, m *making) (skip func(int) bool, err error) {
+func (c *clearing) chosen(p *Page, m *making) (skip func(int) bool) {
 	var has func(i int) bool
 	layer, byLayer := strings.CutPrefix(c.over, "layer ")
 	switch {
@@ -168,9 +178,9 @@ func (c *clearing) chosen(p *Page, m *making) (skip func(int) bool, err error) {
 	case byLayer:
 		has = func(i int) bool { return onLayer(p.List.Items[i].Layer, layer) }
 	default:
-		u := underlay{toner: c.toner, under: strings.Split(c.over, "|")}
+		u := underlay{toner: c.toner, under: c.names()}
 		m.plates = u.plates(p)
-		return nil, nil
+		return nil
 	}
 	// A group is painted when something in it counts.
 	items := p.List.Items
@@ -183,7 +193,7 @@ func (c *clearing) chosen(p *Page, m *making) (skip func(int) bool, err error) {
 			wanted[i] = slices.Contains(wanted[i+1:min(g.End, len(wanted))], true)
 		}
 	}
-	return func(i int) bool { return i < len(wanted) && !wanted[i] }, nil
+	return func(i int) bool { return i < len(wanted) && !wanted[i] }
 }
 
 // zones are the free zones in list space.

@@ -103,12 +103,19 @@ func (m *embedder) embedded(f *font.Font, s *font.StandIn) (pdf.Dict, error) {
 	keep := map[int]bool{0: true}
 	widths, diffs := pdf.Array{}, pdf.Array{}
 	last := -2
+	first := 32 // codes below are seldom used
+	for c := range first {
+		if s.Glyphs[c] >= 0 {
+			first = c
+			break
+		}
+	}
 	for c := range 256 {
 		g := f.Glyphs(nil, pdf.String([]byte{byte(c)}))[0]
-		if c >= 32 {
+		if c >= first {
 			widths = append(widths, width(g.Advance))
 		}
-		if s.Glyphs[c] < 0 || g.Name == "" || c < 32 {
+		if s.Glyphs[c] < 0 || g.Name == "" {
 			continue
 		}
 		keep[s.Glyphs[c]] = true
@@ -150,7 +157,7 @@ func (m *embedder) embedded(f *font.Font, s *font.StandIn) (pdf.Dict, error) {
 	descriptor := m.e.up.Add(pdf.Dict{"Type": pdf.Name("FontDescriptor"), "FontName": name, "Flags": pdf.Integer(flags), "FontBBox": box,
 		"ItalicAngle": pdf.Integer(angle), "Ascent": pdf.Integer(metrics.Ascent), "Descent": pdf.Integer(metrics.Descent),
 		"CapHeight": pdf.Integer(metrics.CapHeight), "StemV": pdf.Integer(stem), "FontFile2": program})
-	return pdf.Dict{"Type": pdf.Name("Font"), "Subtype": pdf.Name("TrueType"), "BaseFont": name, "FirstChar": pdf.Integer(32), "LastChar": pdf.Integer(255),
+	return pdf.Dict{"Type": pdf.Name("Font"), "Subtype": pdf.Name("TrueType"), "BaseFont": name, "FirstChar": pdf.Integer(first), "LastChar": pdf.Integer(255),
 		"Widths": widths, "FontDescriptor": descriptor,
 		"Encoding": pdf.Dict{"Type": pdf.Name("Encoding"), "BaseEncoding": pdf.Name("WinAnsiEncoding"), "Differences": diffs}}, nil
 }

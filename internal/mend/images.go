@@ -2,6 +2,7 @@ package mend
 
 import (
 	"errors"
+	"slices"
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/image"
@@ -18,7 +19,7 @@ func (e *Edit) giveImage(p *Page, i int, g *gift) error {
 		}
 	}
 	if ix, ok := im.Space.(*colour.Indexed); ok {
-		if ns := names(ix.Base); len(ns) == len(g.names) && ns[0] == g.names[0] {
+		if ns := names(ix.Base); slices.Equal(ns, g.names) {
 			return nil
 		}
 	}
@@ -70,6 +71,12 @@ func (e *Edit) imageFor(im *image.Image, g *gift) (*pdf.Stream, error) {
 	}
 	if im.ColourKey != nil {
 		return nil, errors.New("some of its colours are transparent, which one plate cannot tell")
+	}
+	if im.Matte != nil {
+		return nil, errors.New("its colours are mixed with a matte beforehand")
+	}
+	if im.SoftMask != nil && (!ok || src.Dict["SMask"] == nil) {
+		return nil, errors.New("its transparency lies within its data")
 	}
 	data := make([]byte, 0, im.Width*im.Height*len(g.parts))
 	n := im.Components()

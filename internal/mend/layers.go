@@ -9,7 +9,7 @@ import (
 
 var dropHiddenLayers = &Remedy{
 	ID:      "drop-hidden-layers",
-	Title:   "Take out what lies on layers that do not print.",
+	Title:   "Take out what lies on layers that do not print. Technical processing steps, such as cutting, stay unless named.",
 	Answers: []finding.ID{"colourant-on-hidden-layers-only", "hidden-layers", "layers-differ-in-viewer"},
 	Options: []Option{{"layer", "only what is on the layer of this name", false}},
 	Offer: func(f *finding.Finding, _ *Input) []Options {
@@ -22,7 +22,7 @@ var dropHiddenLayers = &Remedy{
 		return e.Each(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				it := &p.List.Items[i]
-				if !it.Hidden || it.Kind == displist.BeginGroup || o["layer"] != "" && !onLayer(it.Layer, o["layer"]) {
+				if !it.Hidden || it.Kind == displist.BeginGroup || !wantsLayer(it, o["layer"]) {
 					continue
 				}
 				// An operator whose other items print keeps painting them.
@@ -42,4 +42,13 @@ var dropHiddenLayers = &Remedy{
 			return nil
 		})
 	},
+}
+
+// wantsLayer reports whether an item lies on the layer named; without a name, on any that does not describe the piece: the
+// finisher needs the lines of these.
+func wantsLayer(it *displist.Item, name string) bool {
+	if name == "" {
+		return !it.StepOf().Technical()
+	}
+	return onLayer(it.Layer, name)
 }

@@ -136,6 +136,31 @@ func Parse(s string) (Use, error) {
 	return u, u.check()
 }
 
+// wide are the options that, left out, mean all there is.
+var wide = append([]Option{{Name: "toner"}, {Name: "edges"}, {Name: "font"}}, selectOptions...)
+
+// Answers reports whether the use was to do what another, as offered, does: the same remedy with the same options, with those
+// left out that mean all then, and others of its own but such as choose objects.
+func (u Use) Answers(offered Use) bool {
+	if u.Remedy != offered.Remedy {
+		return false
+	}
+	means := func(list []Option, name string) bool {
+		return slices.ContainsFunc(list, func(o Option) bool { return o.Name == name })
+	}
+	for n, v := range offered.Options {
+		if own, given := u.Options[n]; given && own != v || !given && !means(wide, n) {
+			return false
+		}
+	}
+	for n := range u.Options {
+		if _, given := offered.Options[n]; !given && means(selectOptions, n) {
+			return false
+		}
+	}
+	return true
+}
+
 // check refuses options the remedy does not have, and asks for those it must have.
 func (u Use) check() error {
 	var names []string
@@ -245,7 +270,7 @@ func (o Options) mm(name string, otherwise float64) (float64, error) {
 		return otherwise, nil
 	}
 	l, err := press.ParseLength(s)
-	if err != nil {
+	if err != nil || l < 0 {
 		return 0, fmt.Errorf("%s is a length such as 0.1mm, not %q", name, s)
 	}
 	return float64(l), nil

@@ -1,9 +1,13 @@
 package mend
 
 import (
+	"context"
+	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
+	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/colourant"
 	"laydown/internal/press"
@@ -188,3 +192,35 @@ func separationOf(name string, look [4]press.Percent) pdf.Array {
 }
 
 func processName(n string) bool { return slices.Contains(colourant.ProcessNames[:], n) }
+
+// known refuses names that neither the press nor the artwork has: a slip of the keyboard would pass for a colourant that is printed
+// through its stand-in colour.
+func (e *Edit) known(ctx context.Context, names []string) error {
+	var strange []string
+	for _, n := range names {
+		_, defined := e.defined(n)
+		if n == underProcess || strings.EqualFold(n, "colours") || processName(n) || defined {
+			continue
+		}
+		if e.In.Press != nil {
+			if _, ok := e.In.Press.StandIn(n); ok {
+				continue
+			}
+		}
+		strange = append(strange, n)
+	}
+	if len(strange) == 0 {
+		return nil
+	}
+	// A mixture may name it without a definition of its own.
+	err := e.EachAll(ctx, func(p *Page) error {
+		strange = slices.DeleteFunc(strange, func(n string) bool {
+			return slices.ContainsFunc(p.List.Names, func(c displist.NamedColourant) bool { return c.Name == n })
+		})
+		return nil
+	})
+	if err != nil || len(strange) == 0 {
+		return err
+	}
+	return fmt.Errorf("neither the press nor the artwork has a colourant %q", strange[0])
+}

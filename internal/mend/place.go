@@ -24,25 +24,29 @@ func (e *Edit) addAfter(p *Page, draw string) error {
 	pe := s.page
 	if len(pe.after) == 0 {
 		pe.before = append(pe.before, "q\n"...)
-		pe.after = append(pe.after, "\n"+strings.Repeat("Q\n", 1+openStates(s.data))...)
+		states, marks := leftOpen(s.data)
+		pe.after = append(pe.after, "\n"+strings.Repeat("EMC\n", marks)+strings.Repeat("Q\n", 1+states)...)
 	}
 	pe.after = append(pe.after, draw...)
 	return nil
 }
 
-// openStates is how many q a content stream leaves open.
-func openStates(data []byte) int {
-	n := 0
+// leftOpen is how many q and how many marked parts, layers among them, a content stream leaves open.
+func leftOpen(data []byte) (states, marks int) {
 	sc := content.NewScanner(data)
 	for op, ok := sc.Next(); ok; op, ok = sc.Next() {
-		switch {
-		case op.Name == "q":
-			n++
-		case op.Name == "Q" && n > 0:
-			n--
+		switch op.Name {
+		case "q":
+			states++
+		case "Q":
+			states = max(states-1, 0)
+		case "BMC", "BDC":
+			marks++
+		case "EMC":
+			marks = max(marks-1, 0)
 		}
 	}
-	return n
+	return states, marks
 }
 
 // pathText writes a path of list space in the user space of the page, to a thousandth of a point.

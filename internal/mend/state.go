@@ -1,6 +1,7 @@
 package mend
 
 import (
+	"bytes"
 	"errors"
 	"strconv"
 	"strings"
@@ -110,8 +111,15 @@ func (p *paintState) set(w *walker, op *content.Op) {
 	}
 }
 
-// operands are the bytes before the keyword.
+// operands are the bytes before the keyword; written anew where there is a comment among them.
 func (w *walker) operands(op *content.Op) string {
+	if bytes.IndexByte(w.s.data[op.Start:op.Offset], '%') >= 0 {
+		var b []byte
+		for _, o := range op.Operands {
+			b = append(pdf.AppendObject(b, o), ' ')
+		}
+		return string(bytes.TrimSpace(b))
+	}
 	return strings.TrimSpace(string(w.s.data[op.Start:op.Offset]))
 }
 

@@ -143,11 +143,11 @@ type walker struct {
 	now   state
 	stack []state
 	out   []splice
+	made  int // splices that stay when the operator at hand cannot be changed
 	left  int // changes not met yet
 
 	path    pathAt
-	inText  bool
-	open    *Change // in force on type since an operator before
+	open    bool // a change is in force on type since an operator before
 	openKey string
 	openEnd int64 // end of the last operator it was for
 	closing string
@@ -159,6 +159,7 @@ type pathAt struct {
 	start   int64
 	clip    bool
 	foreign []content.Op // operators that do not belong in a path, without operands
+	within  string       // one that paints or has to do with type, met within the path
 }
 
 // run walks to the end, or to the operator at stop.
@@ -184,10 +185,10 @@ func (w *walker) run(stop int64) error {
 		if wanted {
 			w.left--
 		}
-		made := len(w.out)
+		w.made = len(w.out)
 		if err := w.op(&op, change, wanted); err != nil {
 			// The others are mended all the same; this one is told of.
-			w.out = w.out[:made]
+			w.out = w.out[:w.made]
 			w.s.e.Note("Page %d: an object was left as it is: %v.", w.s.number(), err)
 		}
 	}
@@ -204,6 +205,10 @@ func (s *stream) number() int {
 }
 
 func (w *walker) op(op *content.Op, change Change, wanted bool) error {
+	switch op.Name {
+	case "Tj", "TJ", "'", "\"", "Do", "sh", "BI", "BT", "ET":
+		w.path.within = op.Name
+	}
 	switch op.Name {
 	case "m", "re", "l", "c", "v", "y", "h":
 		w.close()
@@ -234,13 +239,7 @@ func (w *walker) op(op *content.Op, change Change, wanted bool) error {
 			return w.paintOther(op, change)
 		}
 		return nil
-	case "BT":
-		w.inText = true
-		return nil
-	case "ET":
-		w.inText = false
-		return nil
-	case "Td", "TD", "Tm", "T*", "Tf", "Tc", "Tw", "Tz", "TL", "Ts":
+	case "BT", "ET", "Td", "TD", "Tm", "T*", "Tf", "Tc", "Tw", "Tz", "TL", "Ts":
 		return nil
 	}
 	if wanted {
@@ -271,11 +270,15 @@ func (w *walker) paintPath(op *content.Op, p pathAt, c Change) error {
 	if err != nil {
 		return err
 	}
+	within := p.within
 	for _, f := range p.foreign {
 		switch f.Name {
-		case "cm", "q", "Q", "BT", "ET", "Do", "sh", "BI":
-			return fmt.Errorf("the path is made with %s within it and cannot be changed safely; export the artwork again", f.Name)
+		case "cm", "q", "Q":
+			within = f.Name
 		}
+	}
+	if within != "" {
+		return fmt.Errorf("the path is made with %s within it and cannot be changed safely; export the artwork again", within)
 	}
 	var before strings.Builder
 	for _, f := range p.foreign {
@@ -299,7 +302,7 @@ func (w *walker) paintPath(op *content.Op, p pathAt, c Change) error {
 		if len(p.foreign) > 0 {
 			return errors.New("the path makes a clip and is written in a way that cannot be changed safely; export the artwork again")
 		}
-		after += "\n" + strings.TrimRight(string(again), " \t\r\n") + " n"
+		after += "\n" + strings.TrimRight(string(again), " \t\r\n") + "\nn" // it may end in a comment
 	}
 	w.replace(op.End, 0, after)
 	return nil
@@ -318,9 +321,9 @@ func (w *walker) choking(op *content.Op, p pathAt, c *Choke) (string, error) {
 		"BM": pdf.Name("Normal"), "CA": pdf.Integer(1), "SMask": pdf.Name("None")})
 	clip := ""
 	if c.Within {
-		clip = path + "\n" + rule + " n\n"
+		clip = path + "\n" + rule + "\nn\n"
 	}
-	return fmt.Sprintf("\nq\n%s%s gs\n%s\n%s w 0 J 1 j [] 0 d\n%s h S\nQ", clip, nameText(gs),
+	return fmt.Sprintf("\nq\n%s%s gs\n%s\n%s w 0 J 1 j [] 0 d\n%s\nh S\nQ", clip, nameText(gs),
 		w.s.colourText(&Colour{c.Space, []float64{0}}, true), number(2*c.Points/scale), path), nil
 }
 
@@ -372,25 +375,26 @@ func (w *walker) showText(op *content.Op, c Change) error {
 	if c.Width != 0 {
 		return errors.New("lines of type are not made thicker")
 	}
-	if w.open != nil && w.openKey == set {
+	if w.open && w.openKey == set {
 		w.openEnd = op.End
 		return nil
 	}
-	w.close()
 	back, err := w.restoring(c)
+	w.close()
 	if err != nil {
 		return err
 	}
 	w.replace(op.Start, 0, set)
-	w.open, w.openKey, w.openEnd, w.closing = &c, set, op.End, back
+	w.open, w.openKey, w.openEnd, w.closing = true, set, op.End, back
 	return nil
 }
 
 // close sets back what was set for type.
 func (w *walker) close() {
-	if w.open != nil {
-		w.replace(w.openEnd, 0, "\n"+w.closing)
-		w.open = nil
+	if w.open {
+		w.out = append(w.out, splice{w.openEnd, 0, "\n" + w.closing})
+		w.open = false
+		w.made = len(w.out) // it stays, whatever becomes of the operator at hand
 	}
 }
 

@@ -3,6 +3,9 @@ package mend
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strconv"
+	"strings"
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
@@ -16,6 +19,9 @@ var toProcess = &Remedy{
 	Answers: []finding.ID{"colourant-unknown", "registration-colour-inside-trim", "mixture-names-missing-toner"},
 	Options: append([]Option{{"toner", "the colourant that is given up", true}}, selectOptions...),
 	Offer: func(f *finding.Finding, in *Input) (out []Options) {
+		if f.ID == "registration-colour-inside-trim" { // marks beyond the trim are to stay
+			return []Options{{"toner": "All", "page": strconv.Itoa(f.Place.Page), "item": itemList(f.Place.Items)}}
+		}
 		if in.Press == nil {
 			return tonerOffer(f, in)
 		}
@@ -92,12 +98,7 @@ func (e *Edit) standIn(p *Page, i int) error {
 	}
 	if space == nil {
 		if sep, ok := k.space.(*colour.Separation); ok {
-			for _, d := range e.definitions().spaces {
-				if d.name == sep.Name {
-					space = d.array[2]
-					break
-				}
-			}
+			space = e.alternateObject(sep)
 		}
 		if space == nil {
 			return left("its stand-in colour is of a kind that cannot be written here")
@@ -106,6 +107,41 @@ func (e *Edit) standIn(p *Page, i int) error {
 	out := make([]float64, alt.Components())
 	tint.Eval(out, k.comps)
 	return e.try(p, i, Change{Fill: &Colour{space, out}})
+}
+
+// itemList writes item numbers as the option item takes them.
+func itemList(items []int) string {
+	s := make([]string, len(items))
+	for i, n := range items {
+		s[i] = strconv.Itoa(n)
+	}
+	return strings.Join(s, "|")
+}
+
+// alternateObject is the alternate space of a definition that looks the very same, as the file has it; nil when there is
+// none. One name may have several.
+func (e *Edit) alternateObject(sep *colour.Separation) pdf.Object {
+	look := func(s *colour.Separation) []float64 {
+		var out []float64
+		for _, tint := range []float64{1, .5, 0} {
+			v := make([]float64, s.Alternate.Components())
+			s.Tint.Eval(v, []float64{tint})
+			out = append(out, v...)
+		}
+		return out
+	}
+	r := colour.NewReader(e.Doc, finding.Discard)
+	for _, d := range e.definitions().spaces {
+		if d.name != sep.Name {
+			continue
+		}
+		s, err := r.Space(d.array, nil)
+		o, ok := s.(*colour.Separation)
+		if err == nil && ok && o.Tint != nil && o.Alternate != nil && o.Alternate.Family() == sep.Alternate.Family() && slices.Equal(look(o), look(sep)) {
+			return d.array[2]
+		}
+	}
+	return nil
 }
 
 func alternateOf(s colour.Space) (colour.Space, colour.Function) {

@@ -75,16 +75,16 @@ type tinting struct {
 func (e *Edit) gift(o Options) (*gift, error) {
 	g := &gift{parts: []float64{1}}
 	name := o["toner"]
-	if strings.Contains(name, "+") {
+	space, known := e.toner(name)
+	switch {
+	case known:
+		g.space, g.names = space, []string{name}
+	case strings.Contains(name, "+"):
 		if err := e.mixture(g, name); err != nil {
 			return nil, err
 		}
-	} else {
-		space, ok := e.toner(name)
-		if !ok {
-			return nil, fmt.Errorf("neither the press nor the artwork has a colourant %q", name)
-		}
-		g.space, g.names = space, []string{name}
+	default:
+		return nil, fmt.Errorf("neither the press nor the artwork has a colourant %q", name)
 	}
 	switch t := o["tint"]; t {
 	case "":
@@ -126,6 +126,9 @@ func (g *gift) readCurve(o Options) error {
 		}
 	}
 	if c := o["curve"]; c != "" {
+		if o["threshold"] != "" {
+			return fmt.Errorf("an image goes through a threshold or a curve, not both")
+		}
 		v, err := numbers(c, 5)
 		if err != nil || slices.ContainsFunc(v, func(x float64) bool { return x < 0 || x > 100 }) {
 			return fmt.Errorf("curve is five percentages for 0, 25, 50, 75 and 100 %%, not %q", c)
@@ -137,7 +140,7 @@ func (g *gift) readCurve(o Options) error {
 			g.curve[i] = byte(float64(y*2.55) + .5)
 		}
 	}
-	if g.tint.given && g.tint.fixed > 0 && !g.tint.keep && !g.tint.lightness {
+	if g.tint.given && !g.tint.keep && !g.tint.lightness {
 		for i := range g.curve {
 			g.curve[i] = byte(float64(float64(g.curve[i])*g.tint.fixed) + .5)
 		}

@@ -41,6 +41,9 @@ var makeUnderlay = &Remedy{
 		if err != nil {
 			return err
 		}
+		if err := e.known(ctx, u.under); err != nil {
+			return err
+		}
 		anything := false
 		err = e.Each(ctx, func(p *Page) error {
 			if done, err := e.hasMade(p, "make-underlay", u.layer); err != nil || done {
