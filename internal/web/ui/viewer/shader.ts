@@ -1,0 +1,236 @@
+// The two programs of the graphics card.
+//
+// "gather" runs when the view or a tile changes: it decodes the tiles, averages between texels where the screen asks for
+// it, takes each place apart into a diffuse part and two lobes (package look, shade.go), and keeps that for each pixel of
+// the screen. "light" runs for every frame: it lights what was kept. So a lamp that moves costs no decoding, and however
+// many tiles lie over each other a pixel is lit once.
+//
+// Kept for each pixel: "body", eight half floats in four whole numbers (diffuse red, green; blue, brightest primary of the
+// 45/0 colour; metal red, green; blue, amplitude of the coat's lobe) and "skin", four bytes (share with flakes in sight,
+// code of the flakes' width, code of the coat's width, 1 where the sheet lies).
+
+import { easyLeast, easyRoom } from "./gamut"
+import { poisson, poissonRows } from "./glint"
+
+/** A quad: u_quad is its left, top, width and height in pixels, y down; u_texel the same in texels. */
+export const gatherVertex = `#version 300 es
+uniform vec4 u_quad, u_texel;
+uniform vec2 u_size;
+out vec2 v_texel;
+void main() {
+  vec2 p = vec2(gl_VertexID & 1, gl_VertexID >> 1);
+  v_texel = u_texel.xy + p * u_texel.zw;
+  vec2 s = (u_quad.xy + p * u_quad.zw) / u_size * 2.0 - 1.0;
+  gl_Position = vec4(s.x, -s.y, 0.0, 1.0);
+}`
+
+const surface = `
+struct Surface { vec3 r45, metal; float share, flakes, coat; };
+
+Surface texel(ivec2 p) {
+  vec4 a = texelFetch(u_tile, ivec3(p, 0), 0), b = texelFetch(u_tile, ivec3(p, 1), 0), c = texelFetch(u_tile, ivec3(p, 2), 0);
+  vec3 root = (a.rgb * 4080.0 + b.rgb * 15.9375 - 1024.0) / 2047.0;
+  return Surface(root * abs(root), 2.0 * c.rgb * c.rgb, c.a, b.a * b.a, a.a * a.a);
+}
+`
+
+const shine = `
+// pi D V of a lobe with the lamp at 45 degrees and the viewer straight above.
+float measured(float alpha) {
+  const float nl = 0.70710678, nh2 = 0.85355339;
+  float a2 = alpha * alpha, k = 1.0 - a2, q = 1.0 - nh2 * k;
+  return 0.5 * a2 / (q * q * (nl * sqrt(k + a2) + sqrt(nl * nl * k + a2)));
+}
+const float c5 = 2.5557e-6; // (1 - v.h)^5 there
+
+void keep(Surface s) {
+  float ma = max(s.flakes, 0.01), ca = max(s.coat, 0.01);
+  vec3 metal = s.metal, left = s.r45;
+  if (any(greaterThan(metal, vec3(0.0)))) {
+    float lobe = measured(ma);
+    vec3 seen = lobe * (metal + max(s.share - metal, 0.0) * c5) * vec3(greaterThan(metal, vec3(0.0)));
+    vec3 most = max(s.r45, 0.0);
+    metal *= mix(vec3(1.0), most / max(seen, 1e-9), greaterThan(seen, most));
+    left -= lobe * (metal + max(s.share - metal, 0.0) * c5) * vec3(greaterThan(metal, vec3(0.0)));
+  }
+  float light = dot(left, vec3(0.2126, 0.7152, 0.0722));
+  float full = (0.04 + 0.96 * c5) * measured(ca);
+  float k = full > 0.9 * light ? max(0.0, 0.9 * light / full) : 1.0;
+  vec3 diffuse = left - k * full;
+  float brightest = max(s.r45.r, max(s.r45.g, s.r45.b));
+  body = uvec4(packHalf2x16(diffuse.rg), packHalf2x16(vec2(diffuse.b, brightest)), packHalf2x16(metal.rg), packHalf2x16(vec2(metal.b, k)));
+  skin = vec4(s.share, sqrt(s.flakes), sqrt(s.coat), 1.0);
+}
+`
+
+const gatherHead = `#version 300 es
+precision highp float;
+precision highp int;
+precision highp sampler2DArray;
+uniform sampler2DArray u_tile;
+uniform ivec2 u_last;
+uniform float u_sharp;
+in vec2 v_texel;
+layout(location = 0) out uvec4 body;
+layout(location = 1) out vec4 skin;
+`
+
+/** One texel a pixel. */
+export const gatherPlain = `${gatherHead}${surface}${shine}
+void main() {
+  keep(texel(clamp(ivec2(floor(v_texel)), ivec2(0), u_last)));
+}`
+
+/** The average of four texels by nearness; u_sharp above 1 narrows the way between them to that part of a texel. */
+export const gatherSmooth = `${gatherHead}${surface}${shine}
+void main() {
+  vec2 p = v_texel - 0.5, base = floor(p);
+  vec2 f = clamp((p - base - 0.5) * u_sharp + 0.5, 0.0, 1.0);
+  ivec2 lo = clamp(ivec2(base), ivec2(0), u_last), hi = clamp(ivec2(base) + 1, ivec2(0), u_last);
+  Surface a = texel(lo), b = texel(ivec2(hi.x, lo.y)), c = texel(ivec2(lo.x, hi.y)), d = texel(hi);
+  vec4 w = vec4((1.0 - f.x) * (1.0 - f.y), f.x * (1.0 - f.y), (1.0 - f.x) * f.y, f.x * f.y);
+  vec4 share = w * vec4(a.share, b.share, c.share, d.share);
+  float sum = dot(share, vec4(1.0));
+  Surface s;
+  s.r45 = w.x * a.r45 + w.y * b.r45 + w.z * c.r45 + w.w * d.r45;
+  s.metal = w.x * a.metal + w.y * b.metal + w.z * c.metal + w.w * d.metal;
+  s.share = sum;
+  s.flakes = sum > 0.0 ? dot(share, vec4(a.flakes, b.flakes, c.flakes, d.flakes)) / sum : 0.0;
+  s.coat = dot(w, vec4(a.coat, b.coat, c.coat, d.coat));
+  keep(s);
+}`
+
+/** The whole screen by one triangle. */
+export const lightVertex = `#version 300 es
+void main() {
+  gl_Position = vec4(vec2(gl_VertexID & 1, gl_VertexID >> 1) * 4.0 - 1.0, 0.0, 1.0);
+}`
+
+/** Numbers with a point, as GLSL wants them. */
+const real = (v: number) => Number.isInteger(v) ? v.toFixed(1) : String(v)
+
+export const lightFragment = (table: { side: number; from: number; to: number }) => `#version 300 es
+precision highp float;
+precision highp int;
+precision highp usampler2D;
+precision highp sampler3D;
+uniform usampler2D u_body;
+uniform sampler2D u_skin, u_poisson;
+uniform sampler3D u_gamut;
+uniform vec2 u_size;      // pixels
+uniform vec2 u_middle;    // of the sheet, pixels, y down
+uniform float u_mm;       // mm a pixel
+uniform vec3 u_to, u_eye;
+uniform float u_distance, u_strength, u_ambient, u_widening;
+uniform vec4 u_glint;     // flakes a cell, steradians, cells per slope, 1 where there is glint
+uniform vec3 u_cell;      // cells a pixel, and the place of pixel 0 in its cell
+uniform ivec2 u_first;    // cell of pixel 0
+uniform uint u_seed;
+uniform vec3 u_bench;     // sRGB
+uniform vec4 u_sheet;     // left, top, right, bottom in pixels
+uniform vec4 u_shadow;    // way of the shadow in pixels, its softness, its depth
+uniform vec2 u_fold;      // place of the fold line and width of its shadow in pixels; below 0: none
+out vec4 colour;
+
+uint mixed(uint v) {
+  v = (v ^ v >> 16) * 0x7feb352du;
+  v = (v ^ v >> 15) * 0x846ca68bu;
+  return v ^ v >> 16;
+}
+
+// pi D V, weakened as a lamp weakens it that fills an angle.
+float lobe(float alpha, float nl, float nv, float nh2) {
+  float wide = min(1.0, alpha + u_widening), a2 = wide * wide, k = 1.0 - a2;
+  float q = 1.0 - nh2 * k;
+  vec2 s = sqrt(vec2(nv * nv, nl * nl) * k + a2);
+  return 0.5 * alpha * alpha / (q * q * (nl * s.x + nv * s.y));
+}
+
+float slice(uint place, ivec2 cell, float row) {
+  uint h = mixed(place ^ uint(cell.x) * 0x9e3779b1u ^ uint(cell.y) * 0x85ebca77u);
+  return texture(u_poisson, vec2((float(h >> 24) + 0.5) / ${real(poisson.slices)}, row)).r;
+}
+
+float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
+  float wide = min(1.0, alpha + u_widening), a2 = wide * wide, q = 1.0 - nh * nh * (1.0 - a2);
+  float p = min(1.0, a2 / (3.14159265 * q * q) * nh * u_glint.y);
+  float fine = exp2(19.931569 * clamp((0.2 - alpha) / 0.045, 0.0, 1.0));
+  float mean = share * u_glint.x * p * fine;
+  float spread = clamp((alpha - 0.15) / 0.05, 0.0, 1.0) * min(1.0, sqrt(${real(2 ** poisson.high)} / max(mean, 1.0)));
+  float row = (clamp(log2(max(mean, 1e-6)), ${real(poisson.low)}, ${real(poisson.high)}) - (${real(poisson.low)})) * ${real(poisson.octave)};
+  row = (row + 0.5) / ${real(poissonRows)};
+  ivec2 at = ivec2(floor(px * u_cell.x + u_cell.yz)) + u_first;
+  uint place = mixed(uint(at.x) * 0x9e3779b1u ^ mixed(uint(at.y) * 0x85ebca77u ^ u_seed));
+  vec2 u = slope * u_glint.z + vec2(place & 0xffffu, place >> 16) / 65536.0;
+  ivec2 cell = ivec2(floor(u));
+  vec2 f = u - vec2(cell);
+  f = f * f * (3.0 - 2.0 * f);
+  float v = mix(mix(slice(place, cell, row), slice(place, cell + ivec2(1, 0), row), f.x),
+                mix(slice(place, cell + ivec2(0, 1), row), slice(place, cell + ivec2(1), row), f.x), f.y);
+  return 1.0 + spread * (v - 1.0);
+}
+
+float inSheet(vec2 px, float soft) {
+  vec2 a = smoothstep(-soft, soft, px - u_sheet.xy), b = smoothstep(-soft, soft, u_sheet.zw - px);
+  return a.x * a.y * b.x * b.y;
+}
+
+void main() {
+  ivec2 at = ivec2(gl_FragCoord.xy);
+  vec2 px = vec2(gl_FragCoord.x, u_size.y - gl_FragCoord.y);
+  vec4 skin = texelFetch(u_skin, at, 0);
+  if (skin.a == 0.0) {
+    colour = vec4(u_bench * (1.0 - u_shadow.w * inSheet(px - u_shadow.xy, u_shadow.z)), 1.0);
+    return;
+  }
+  uvec4 body = texelFetch(u_body, at, 0);
+  vec2 rg = unpackHalf2x16(body.x), bk = unpackHalf2x16(body.y), mk = unpackHalf2x16(body.w);
+  vec3 diffuse = vec3(rg, bk.x);
+
+  vec3 to = u_to;
+  if (u_distance > 0.0) to = normalize(u_to * u_distance - vec3((px.x - u_middle.x) * u_mm, (u_middle.y - px.y) * u_mm, 0.0));
+  vec3 halfway = normalize(to + u_eye);
+  float nl = to.z, nv = u_eye.z, nh = halfway.z, c = 1.0 - dot(halfway, u_eye);
+  float grazing = c * c * c * c * c, nh2 = nh * nh;
+  bool seen = nl > 0.0 && nv > 0.0;
+  float fall = seen ? u_strength : 0.0;
+
+  float ca = max(skin.b * skin.b, 0.01);
+  vec3 light = diffuse;
+  if (seen) light += mk.y * (0.04 + 0.96 * grazing) * lobe(ca, nl, nv, nh2);
+  light *= fall;
+  vec3 room = diffuse + 0.04 * mk.y;
+  if (skin.r > 0.0) {
+    vec3 metal = vec3(unpackHalf2x16(body.z), mk.x);
+    float ma = max(skin.g * skin.g, 0.01);
+    if (seen) {
+      vec3 flakes = lobe(ma, nl, nv, nh2) * (metal + max(skin.r - metal, 0.0) * grazing) * vec3(greaterThan(metal, vec3(0.0))) * fall;
+      if (u_glint.w > 0.0) flakes *= flicker(px, ma, skin.r, nh, halfway.xy / nh);
+      light += flakes;
+    }
+    room += metal * max(0.35, 1.0 - 1.3 * ma * ma);
+  }
+  light += u_ambient * room;
+
+  float hi = max(light.r, max(light.g, light.b));
+  float knee = max(0.85, bk.y * (fall + u_ambient));
+  if (hi > knee && knee < 1.0) {
+    float y = knee + (1.0 - knee) * (1.0 - exp((knee - hi) / (1.0 - knee)));
+    light *= y / hi;
+    hi = y;
+  }
+  float lo = min(light.r, min(light.g, light.b));
+  vec3 shown;
+  if (lo >= ${real(easyLeast)} * hi && hi + ${real(easyRoom)} * (hi - lo) <= 1.0) {
+    shown = mix(1.055 * pow(light, vec3(1.0 / 2.4)) - 0.055, 12.92 * light, lessThanEqual(light, vec3(0.0031308)));
+  } else {
+    vec3 root = sign(light) * sqrt(abs(light));
+    shown = texture(u_gamut, (clamp((root - (${real(table.from)})) / ${real(table.to - table.from)}, 0.0, 1.0) * ${real(table.side - 1)} + 0.5) / ${real(table.side)}).rgb;
+  }
+  float past = px.x - u_fold.x;
+  if (u_fold.x >= 0.0 && past >= 0.0 && past < u_fold.y) {
+    float d = 1.0 - past / u_fold.y;
+    shown *= 1.0 - 0.4 * d * d;
+  }
+  colour = vec4(shown, 1.0);
+}`
