@@ -1,0 +1,2 @@
+// The cut edge.
+export class CutEdge {}
