@@ -1,5 +1,4 @@
 // A bare page for tests of the viewer: one canvas, one source.
-import { CutEdge } from "../../ui/viewer/cutedge"
 import { Viewer, type Options, type Source } from "../../ui/viewer/viewer"
 import { fit, GamutTable, easy } from "../../ui/viewer/gamut"
 import { decodeTile } from "../../ui/viewer/decode"
@@ -18,4 +17,4 @@ function stand(options: Options = {}): Viewer {
   return new Viewer(copy, options)
 }
 
-Object.assign(window, { stand, source, Viewer, CutEdge, gamut: { fit, GamutTable, easy }, decodeTile })
+Object.assign(window, { stand, source, Viewer, gamut: { fit, GamutTable, easy }, decodeTile })

@@ -1,2 +1,0 @@
-// The cut edge.
-export class CutEdge {}
