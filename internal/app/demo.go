@@ -19,6 +19,15 @@ type DemoRequest struct {
 	Timer    *instrument.Timer
 }
 
+// Example is the artwork of the example job, sound or faulty, and the text of its job.
+func Example(faulty bool) (pdf []byte, job string, err error) {
+	var b bytes.Buffer
+	if err := demo.WriteTicket(&b, faulty); err != nil {
+		return nil, "", err
+	}
+	return b.Bytes(), demo.JobYAML(), nil
+}
+
 // Demo writes the example artwork and its job, and prepares the faulty ticket.
 func Demo(ctx context.Context, req DemoRequest) (*Outcome, error) {
 	var made results
@@ -34,12 +43,12 @@ func Demo(ctx context.Context, req DemoRequest) (*Outcome, error) {
 
 func demoIn(ctx context.Context, req DemoRequest, made *results) (*Outcome, error) {
 	for name, faulty := range map[string]bool{"ticket.pdf": false, "ticket-faulty.pdf": true} {
-		var b bytes.Buffer
-		if err := demo.WriteTicket(&b, faulty); err != nil {
+		pdf, _, err := Example(faulty)
+		if err != nil {
 			return nil, err
 		}
 		file := filepath.Join(req.Out, "artwork", name)
-		if err := writeFile(file, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
+		if err := writeFile(file, func(w io.Writer) error { _, err := w.Write(pdf); return err }); err != nil {
 			return nil, err
 		}
 		made.add(file)

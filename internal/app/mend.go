@@ -88,7 +88,7 @@ func Mend(ctx context.Context, req MendRequest) (*MendOutcome, error) {
 		return nil, unwritable(req.Out, err)
 	}
 	defer os.RemoveAll(dir)
-	m := &mender{req: req, dir: dir, now: req.File, out: &MendOutcome{File: filepath.Base(req.File), Steps: []MendStep{}}}
+	m := &mender{req: req, dir: dir, now: req.File, out: &MendOutcome{File: req.Setup.called(req.File), Steps: []MendStep{}}}
 	if err := m.run(ctx); err != nil {
 		return nil, err
 	}

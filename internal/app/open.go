@@ -15,7 +15,6 @@ import (
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/interp"
 	"laydown/internal/artwork/pdf"
-	"laydown/internal/check"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/instrument"
@@ -46,9 +45,13 @@ func cannot(err error, remedy, format string, args ...any) error {
 	return &CannotError{What: fmt.Sprintf(format, args...), Remedy: remedy, Err: err}
 }
 
+// ErrPassword is the cause of the error when artwork asks for a password, or for another one.
+var ErrPassword = pdf.ErrPassword
+
 // Artwork is an open PDF file.
 type Artwork struct {
 	Path     string
+	Label    string // what it is called; "" = by its file
 	Doc      *pdf.Document
 	Findings *finding.Collector // what reading the file itself met
 	reader   *interp.Reader
@@ -63,22 +66,27 @@ func Open(path string) (*Artwork, error) { return (&Setup{}).Open(path) }
 
 // Open is Open with the password of the setup, should the file ask for one. A nil Setup has none.
 func (s *Setup) Open(path string) (*Artwork, error) {
-	password := ""
+	password, label := "", ""
 	if s != nil {
-		password = s.Password
+		password, label = s.Password, s.Label
+	}
+	name := path
+	if label != "" {
+		name = label
 	}
 	f, err := os.Open(path)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, cannot(err, "check the name and the folder", "there is no file %s", path)
+			return nil, cannot(err, "check the name and the folder", "there is no file %s", name)
 		}
-		return nil, cannot(err, "check the file's permissions", "%s cannot be read: %v", path, plainCause(err))
+		return nil, cannot(err, "check the file's permissions", "%s cannot be read: %v", name, plainCause(err))
 	}
-	a, err := open(path, f, password)
+	a, err := open(name, f, password)
 	if err != nil {
 		f.Close()
 		return nil, err
 	}
+	a.Path, a.Label = path, label
 	return a, nil
 }
 
@@ -122,8 +130,13 @@ func open(path string, f *os.File, password string) (*Artwork, error) {
 // Close releases the file.
 func (a *Artwork) Close() error { return a.file.Close() }
 
-// Name is the file's base name.
-func (a *Artwork) Name() string { return filepath.Base(a.Path) }
+// Name is its label, or else the file's base name.
+func (a *Artwork) Name() string {
+	if a.Label != "" {
+		return a.Label
+	}
+	return filepath.Base(a.Path)
+}
 
 // Setup is what the artwork is looked at with.
 type Setup struct {
@@ -132,6 +145,8 @@ type Setup struct {
 	Job   *press.Job   // nil = none
 	// Password opens encrypted artwork; the empty one is always tried first.
 	Password string
+	// Label is what the artwork is called in what is told of it; "" = by its file.
+	Label string
 	// checks are what the definitions say of rules.
 	checks map[string]press.CheckSetting
 	conv   *colour.Converter
@@ -139,6 +154,14 @@ type Setup struct {
 	profile *colour.Profile
 	// processes are how process toners look, as far as worked out.
 	processes processes
+}
+
+// called is what the artwork in a file is called.
+func (s *Setup) called(file string) string {
+	if s != nil && s.Label != "" {
+		return s.Label
+	}
+	return filepath.Base(file)
 }
 
 // SetupOptions name the definitions: shipped names or files. Empty = none.
@@ -180,15 +203,9 @@ func NewSetup(o SetupOptions) (*Setup, error) {
 			return nil, definitionError("stock", o.Stock, err)
 		}
 	}
-	if s.checks, err = check.Settle(s.Press, s.Stock, s.Job); err != nil {
-		return nil, &CannotError{What: err.Error(), Err: err}
+	if err := s.ready(); err != nil {
+		return nil, err
 	}
-	if s.Press != nil && s.Press.Profile != "" {
-		if s.profile, err = loadProfile(s.Press); err != nil {
-			return nil, err
-		}
-	}
-	s.conv = colour.NewConverterFor(s.printing())
 	return s, nil
 }
 

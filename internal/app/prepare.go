@@ -50,7 +50,7 @@ func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &preparation{req: req, index: &PlatesIndex{File: filepath.Base(req.File), Pages: []PlatesPage{}, Findings: []finding.Finding{}},
+	p := &preparation{req: req, index: &PlatesIndex{File: req.Setup.called(req.File), Pages: []PlatesPage{}, Findings: []finding.Finding{}},
 		byPage: map[int]*report.Page{}}
 	o, err := p.prepare(ctx, pages, len(numbers), total)
 	if err != nil {

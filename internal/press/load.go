@@ -77,17 +77,22 @@ func LoadJob(file string) (*Job, error) {
 }
 
 // Find returns the press and the stock of the job, and checks the names the job uses against them.
-func (j *Job) Find() (*Press, *Stock, error) {
+func (j *Job) Find() (*Press, *Stock, error) { return j.find(FindPress, FindStock) }
+
+// FindOn is Find for a job whose names are looked for on a shelf, never as files.
+func (j *Job) FindOn(shelf *Shelf) (*Press, *Stock, error) { return j.find(shelf.Press, shelf.Stock) }
+
+func (j *Job) find(press func(string) (*Press, error), stock func(string) (*Stock, error)) (*Press, *Stock, error) {
 	s := j.src
 	if s == nil {
 		s = newSource("job", nil)
 	}
 	s = &source{file: s.file, lines: s.lines, at: s.at}
-	p, err := FindPress(j.Press)
+	p, err := press(j.Press)
 	if err != nil {
 		return nil, nil, s.wrapFind("press", err)
 	}
-	k, err := FindStock(j.Stock)
+	k, err := stock(j.Stock)
 	if err != nil {
 		return nil, nil, s.wrapFind("stock", err)
 	}

@@ -5,7 +5,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"io/fs"
 	"net/http"
+	"time"
 
 	"laydown/internal/app"
 	"laydown/internal/press"
@@ -18,6 +21,10 @@ type fault struct {
 	Remedy string `json:"remedy,omitempty"`
 	Line   int    `json:"line,omitempty"`
 	Column int    `json:"column,omitempty"`
+	// Code names what a page acts on: "password".
+	Code string `json:"code,omitempty"`
+	// More are further faults of the same text.
+	More []*fault `json:"more,omitempty"`
 }
 
 func (f *fault) Error() string {
@@ -36,18 +43,28 @@ func refuse(status int, what, remedy string) *fault {
 func faultOf(err error) *fault {
 	var f *fault
 	var definition *press.Error
+	var missing *press.NotFoundError
 	var cannot *app.CannotError
 	switch {
 	case errors.As(err, &f):
 		return f
 	case errors.As(err, &definition):
-		return &fault{http.StatusUnprocessableEntity, definition.What, definition.Remedy, definition.Line, definition.Col}
+		return &fault{status: http.StatusUnprocessableEntity, What: definition.What, Remedy: definition.Remedy, Line: definition.Line, Column: definition.Col}
+	case errors.As(err, &missing):
+		return refuse(http.StatusUnprocessableEntity, fmt.Sprintf("no %s is named %q", missing.What, missing.Name), missing.Remedy)
 	case errors.As(err, &cannot):
 		return refuse(http.StatusUnprocessableEntity, cannot.What, cannot.Remedy)
+	case errors.Is(err, app.ErrBenchClosed):
+		return errGone
 	case errors.Is(err, context.Canceled):
 		return refuse(http.StatusServiceUnavailable, "the work was stopped", "ask again")
 	}
-	return refuse(http.StatusInternalServerError, err.Error(), "report this with what you did")
+	what := err.Error()
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		what = fmt.Sprintf("a file cannot be kept: %v", path.Err) // where is nobody's business
+	}
+	return refuse(http.StatusInternalServerError, what, "report this with what you did")
 }
 
 // call makes a handler of a function that answers itself or tells what is wrong.
@@ -63,6 +80,12 @@ func sayFault(w http.ResponseWriter, f *fault) {
 	_ = answer(w, f.status, map[string]any{"error": f})
 }
 
+// busy refuses what would be done at another time.
+func busy(w http.ResponseWriter, what string) error {
+	w.Header().Set("Retry-After", "1")
+	return refuse(http.StatusTooManyRequests, what, "ask again in a while")
+}
+
 // answer sends v as JSON. It is worked out before the first byte goes, so that a value that cannot be written is an error.
 func answer(w http.ResponseWriter, status int, v any) error {
 	var b bytes.Buffer
@@ -72,6 +95,7 @@ func answer(w http.ResponseWriter, status int, v any) error {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(answerTime))
 	w.WriteHeader(status)
 	_, _ = w.Write(b.Bytes()) // whoever asked may have gone
 	return nil

@@ -3,11 +3,13 @@ package web
 import (
 	"crypto/sha256"
 	"crypto/subtle"
+	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
 	"slices"
 	"strings"
+	"time"
 )
 
 // contentPolicy lets the page load from this server alone and nothing run that is written into it.
@@ -20,7 +22,7 @@ func (s *Server) guarded(h http.Handler) http.Handler {
 	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		sayFault(w, refuse(http.StatusForbidden, "the request comes from another site", "use the page at the address the program printed"))
 	}))
-	h = cross.Handler(s.known(h))
+	h = cross.Handler(s.known(s.counted(h)))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
 		head.Set("Content-Security-Policy", contentPolicy)
@@ -31,10 +33,46 @@ func (s *Server) guarded(h http.Handler) http.Handler {
 		head.Set("Cross-Origin-Embedder-Policy", "require-corp")
 		head.Set("X-Frame-Options", "DENY")
 		head.Set("Cache-Control", "no-store")
+		rc := http.NewResponseController(w)
+		_ = rc.SetWriteDeadline(time.Now().Add(answerTime))
+		if r.ContentLength != 0 {
+			// What comes must come soon; who reads a long body sets another time.
+			_ = rc.SetReadDeadline(time.Now().Add(jsonTime))
+			if r.Method == http.MethodGet || r.Method == http.MethodHead || r.Method == http.MethodDelete {
+				head.Set("Connection", "close")
+				sayFault(w, refuse(http.StatusBadRequest, "a "+r.Method+" carries nothing", "leave out the body"))
+				return
+			}
+		}
 		if !s.hosted(r.Host) {
+			head.Set("Connection", "close")
 			sayFault(w, refuse(http.StatusMisdirectedRequest, "this server does not go by that name", "use the address the program printed, or name the host with --allow-host"))
 			return
 		}
+		h.ServeHTTP(w, r)
+	})
+}
+
+// counted refuses requests beyond as many as are worked on at a time.
+func (s *Server) counted(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path != eventsPath {
+			select {
+			case s.flights <- struct{}{}:
+				defer func() { <-s.flights }()
+			default:
+				w.Header().Set("Retry-After", "1")
+				sayFault(w, refuse(http.StatusServiceUnavailable, "too much is asked for at a time", "ask again in a while"))
+				return
+			}
+		}
+		defer func() {
+			if v := recover(); v != nil && v != http.ErrAbortHandler {
+				sayFault(w, refuse(http.StatusInternalServerError, fmt.Sprintf("internal fault: %v", v), "report this with what you did"))
+			} else if v != nil {
+				panic(v)
+			}
+		}()
 		h.ServeHTTP(w, r)
 	})
 }
@@ -92,6 +130,7 @@ func (s *Server) known(h http.Handler) http.Handler {
 
 // unknown answers who shows no token, or a wrong one.
 func (s *Server) unknown(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Connection", "close")
 	const what, remedy = "this page belongs to whoever started the program", "open the address it printed, with its key"
 	if strings.HasPrefix(r.URL.Path, "/api/") {
 		w.Header().Set("WWW-Authenticate", "Bearer")

@@ -2,7 +2,7 @@
 // their versions, tiles, jobs, events (docs/api.md). It speaks to the steps through app alone.
 //
 // The server is for one person on one machine: it listens on the loopback, answers to no foreign host name or origin, and asks
-// for the token of this run.
+// for the token of this run. Files that come are kept in a private folder and go with the server.
 package web
 
 import (
@@ -15,6 +15,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"sync"
 	"time"
 
 	"laydown/internal/app"
@@ -23,36 +24,96 @@ import (
 
 // Options of a server. The zero value serves the page that travels with the program to the loopback.
 type Options struct {
-	// Hosts are names besides those of the loopback by which the server may be called.
-	Hosts []string
-	// Token every request must show; "" = one is made.
-	Token string
-	// Dir is a folder with the sources of the page, bundled anew for every request; "" = those in the program.
-	Dir string
+	Hosts []string // names besides those of the loopback by which the server may be called
+	Token string   // every request must show; "" = one is made
+	Dir   string   // sources of the page, bundled anew for every request; "" = those in the program
+	Temp  string   // where the private folder is made; "" = the system's folder for temporary files
+
+	MaxUpload    int64         // bytes of a file; 0 = DefaultUpload
+	MaxArtworks  int           // open at a time
+	MaxVersions  int           // of an artwork
+	MaxJobs      int           // that wait
+	MaxListeners int           // open event streams
+	MaxRequests  int           // worked on at a time, event streams not counted
+	Parallel     int           // jobs that run at a time
+	CacheBytes   int64         // of painted plates; 0 = app.BenchCacheBytes
+	Idle         time.Duration // after which an artwork nobody asks for is closed
 }
 
-// Server answers the page.
-type Server struct {
-	opt    Options
-	assets *assets
-	routes []route
-	guard  http.Handler
-}
+// DefaultUpload is the largest file taken unless told otherwise.
+const DefaultUpload = 512 << 20
 
-// New bundles the page and makes a server. The error names the place in the sources of the page that is at fault.
-func New(o Options) (*Server, error) {
+func (o *Options) fill() {
 	if o.Token == "" {
 		b := make([]byte, 24)
 		_, _ = rand.Read(b) // never fails
 		o.Token = base64.RawURLEncoding.EncodeToString(b)
 	}
+	for _, d := range []struct {
+		v  *int
+		or int
+	}{{&o.MaxArtworks, 16}, {&o.MaxVersions, 64}, {&o.MaxJobs, 32}, {&o.MaxListeners, 24}, {&o.MaxRequests, 96}, {&o.Parallel, 2}} {
+		if *d.v <= 0 {
+			*d.v = d.or
+		}
+	}
+	if o.MaxUpload <= 0 {
+		o.MaxUpload = DefaultUpload
+	}
+	if o.Idle <= 0 {
+		o.Idle = 24 * time.Hour
+	}
+}
+
+// Bounds that are no options.
+const (
+	maxUploads  = 4   // on their way at a time
+	jobsKept    = 100 // with their results
+	idlePause   = 5 * time.Minute
+	maxConns    = 256
+	headerBytes = 32 << 10
+)
+
+// Server answers the page.
+type Server struct {
+	opt     Options
+	assets  *assets
+	folder  *folder
+	routes  []route
+	guard   http.Handler
+	hub     hub
+	queue   *queue
+	benches benches
+	uploads chan struct{}
+	flights chan struct{} // requests worked on
+	closing chan struct{}
+	closed  sync.Once
+	dpi     float64 // of checks, proofs and what is made
+
+	mu       sync.Mutex
+	artworks map[string]*artwork
+	order    []string // of opening
+	coming   int      // artworks about to be opened
+	drafts   []*draft
+	drafted  int
+}
+
+// New bundles the page and makes a server with its private folder. The error names the place in the sources of the page that is
+// at fault. The caller must Close the server.
+func New(o Options) (*Server, error) {
+	o.fill()
 	var src fs.FS = ui.Files
 	if o.Dir != "" {
 		src = os.DirFS(o.Dir)
 	}
-	s := &Server{opt: o}
+	s := &Server{opt: o, dpi: app.DefaultDPI, artworks: map[string]*artwork{}, uploads: make(chan struct{}, maxUploads), flights: make(chan struct{}, o.MaxRequests), closing: make(chan struct{})}
+	s.benches.cache = app.NewBenchCache(o.CacheBytes)
+	s.queue = &queue{parallel: o.Parallel, length: o.MaxJobs, kept: jobsKept, tell: func(j job) { s.hub.tell("job", j) }}
 	var err error
 	if s.assets, err = newAssets(src, o.Dir != ""); err != nil {
+		return nil, err
+	}
+	if s.folder, err = newFolder(o.Temp); err != nil {
 		return nil, err
 	}
 	s.routes = s.table()
@@ -60,8 +121,24 @@ func New(o Options) (*Server, error) {
 	for _, r := range s.routes {
 		mux.Handle(r.pattern, r.handle)
 	}
+	mux.Handle("/", call(s.unknownAddress))
 	s.guard = s.guarded(mux)
+	go s.tidy()
 	return s, nil
+}
+
+// tidy closes artworks nobody asks for.
+func (s *Server) tidy() {
+	t := time.NewTicker(idlePause)
+	defer t.Stop()
+	for {
+		select {
+		case now := <-t.C:
+			s.idle(now)
+		case <-s.closing:
+			return
+		}
+	}
 }
 
 // Handler answers requests, guards included.
@@ -72,38 +149,98 @@ func (s *Server) Token() string { return s.opt.Token }
 
 // Address is what a person opens, for a server that listens at addr.
 func (s *Server) Address(addr net.Addr) string {
-	return fmt.Sprintf("http://%s/?key=%s", addr, s.opt.Token)
+	host := addr.String()
+	if t, ok := addr.(*net.TCPAddr); ok && t.IP.IsUnspecified() {
+		name := "localhost"
+		if len(s.opt.Hosts) > 0 {
+			name = s.opt.Hosts[0]
+		}
+		host = net.JoinHostPort(name, fmt.Sprint(t.Port))
+	}
+	return fmt.Sprintf("http://%s/?key=%s", host, s.opt.Token)
 }
 
-// Times a client may take. Long uploads and event streams set their own deadlines.
+// Times a client may take. Uploads, downloads and event streams set their own.
 const (
 	headerTime   = 10 * time.Second
+	answerTime   = 2 * time.Minute
 	idleTime     = 2 * time.Minute
 	shutdownTime = 5 * time.Second
-	headerBytes  = 32 << 10
 )
 
-// Serve answers on l until ctx ends, then lets running answers finish for a few seconds.
+// Serve answers on l until ctx ends; event streams and jobs then end at once, other answers have a few seconds.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	h := &http.Server{Handler: s.guard, ReadHeaderTimeout: headerTime, IdleTimeout: idleTime, MaxHeaderBytes: headerBytes}
+	down := make(chan struct{})
 	ended := context.AfterFunc(ctx, func() {
+		defer close(down)
+		s.end()
 		late, cancel := context.WithTimeout(context.Background(), shutdownTime)
 		defer cancel()
 		if h.Shutdown(late) != nil {
 			h.Close()
 		}
 	})
-	defer ended()
-	if err := h.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+	err := h.Serve(newLimited(l, maxConns))
+	if !errors.Is(err, http.ErrServerClosed) {
+		ended()
 		return err
 	}
+	<-down
 	return nil
 }
 
-// Close releases what the server holds.
-func (s *Server) Close() error { return nil }
+// end stops what goes on by itself.
+func (s *Server) end() {
+	s.closed.Do(func() {
+		close(s.closing)
+		s.hub.close()
+		s.queue.close()
+	})
+}
 
-// state is what the page asks for first.
+// Close stops what is under way and removes the private folder with all files in it.
+func (s *Server) Close() error {
+	s.end()
+	s.benches.drop(func(*openBench) bool { return true })
+	return s.folder.close()
+}
+
+// stateAnswer is what the page begins with.
+type stateAnswer struct {
+	Version  string           `json:"version"`
+	Limits   limitsAnswer     `json:"limits"`
+	Artworks []*artworkAnswer `json:"artworks"`
+	Drafts   []*draft         `json:"drafts"`
+	Jobs     []job            `json:"jobs"`
+}
+
+type limitsAnswer struct {
+	Upload   int64 `json:"upload_bytes"`
+	Artworks int   `json:"artworks"`
+	Versions int   `json:"versions"`
+	Drafts   int   `json:"drafts"`
+	Waiting  int   `json:"jobs_waiting"`
+}
+
+func (s *Server) stateNow() *stateAnswer {
+	out := &stateAnswer{Version: app.Version(), Artworks: []*artworkAnswer{}, Drafts: s.draftList(), Jobs: s.queue.list(),
+		Limits: limitsAnswer{s.opt.MaxUpload, s.opt.MaxArtworks, s.opt.MaxVersions, maxDrafts, s.opt.MaxJobs}}
+	for _, a := range s.open() {
+		out.Artworks = append(out.Artworks, a.answer())
+	}
+	return out
+}
+
 func (s *Server) state(w http.ResponseWriter, _ *http.Request) error {
-	return answer(w, http.StatusOK, map[string]any{"version": app.Version()})
+	return answer(w, http.StatusOK, s.stateNow())
+}
+
+func (s *Server) unknownAddress(_ http.ResponseWriter, r *http.Request) error {
+	for _, rt := range s.routes {
+		if rt.path() == r.URL.Path {
+			return refuse(http.StatusMethodNotAllowed, fmt.Sprintf("%s takes no %s", r.URL.Path, r.Method), "docs/api.md lists what can be asked for")
+		}
+	}
+	return refuse(http.StatusNotFound, "there is nothing at this address", "docs/api.md lists what can be asked for")
 }
