@@ -319,3 +319,48 @@ func TestAskedForAndSafeIsAppliedOnce(t *testing.T) {
 		t.Fatal("not one mend in the file")
 	}
 }
+
+// A sign the stand-in lacks is drawn with another font's; a font set with it has to stay as it is, and somebody be told.
+func TestEmbeddedFontsLoseNoSigns(t *testing.T) {
+	for _, sign := range []string{"universal", "checkmark", "aleph", "nosuchsign"} {
+		f := pdfbuild.New()
+		f.Page(100, 100, "/Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding << /Type /Encoding /Differences [65 /"+sign+"] >> >> >>",
+			"BT /F 40 Tf 10 30 Td (AB) Tj ET")
+		dir, s := t.TempDir(), twoSet(t)
+		o, out := mended(t, dir, s, f.Bytes(), "embed-needed")
+		if out == nil {
+			if len(o.Steps[0].Notes) == 0 {
+				t.Errorf("%s: nobody is told why the font was left", sign)
+			}
+			continue
+		}
+		_, l := listOf(t, s, dir)
+		n := 0
+		for _, g := range l.Items[0].Shape.Glyphs {
+			if g.Outline != nil && !g.Outline.Empty() {
+				n++
+			}
+		}
+		if n != 2 {
+			t.Errorf("%s: %d of 2 letters are left", sign, n)
+		}
+	}
+	// A sign that is not shown keeps nothing from being embedded.
+	f := pdfbuild.New()
+	f.Page(100, 100, "/Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Encoding << /Type /Encoding /Differences [65 /checkmark] >> >> >>",
+		"BT /F 40 Tf 10 30 Td (B) Tj ET")
+	if _, out := mended(t, t.TempDir(), twoSet(t), f.Bytes(), "embed-needed"); out == nil {
+		t.Error("a sign that nothing shows kept the font from being embedded")
+	}
+}
+
+// Type within a soft mask is type too: its plates may differ where the mask lets through.
+func TestFontsInMasksAreEmbedded(t *testing.T) {
+	f := pdfbuild.New()
+	font := "/Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica /Widths [900] /FirstChar 65 /LastChar 65 >> >>"
+	mask := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 100 100] /Group << /S /Transparency /CS /DeviceGray >> /Resources << "+font+" >>", "1 g BT /F 60 Tf 20 30 Td (A) Tj ET")
+	f.Page(100, 100, "/ExtGState << /M << /SMask << /S /Luminosity /G "+pdfbuild.Ref(mask)+" >> >> >>", "/M gs 0 1 0 0 k 0 0 100 100 re f")
+	if o, out := mended(t, t.TempDir(), twoSet(t), f.Bytes(), "embed-needed"); out == nil {
+		t.Errorf("%+v", o.Steps)
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/press"
@@ -26,6 +27,11 @@ var boxesOdd = Rule{
 			return in.X0 >= out.X0-slack && in.Y0 >= out.Y0-slack && in.X1 <= out.X1+slack && in.Y1 <= out.Y1+slack
 		}
 		var points []string
+		for _, name := range []pdf.Name{"TrimBox", "BleedBox"} {
+			if c.standsOut(name, slack) {
+				points = append(points, fmt.Sprintf("the %s stands out of the MediaBox", name))
+			}
+		}
 		if p.HasTrim && p.HasBleed && !inside(p.Trim, p.Bleed) {
 			points = append(points, "the TrimBox stands out of the BleedBox")
 		}
@@ -50,4 +56,21 @@ var boxesOdd = Rule{
 		})
 		return nil
 	},
+}
+
+// standsOut reports whether a box as the file has it stands out of the MediaBox, to which boxes are clipped when read.
+func (c *Case) standsOut(name pdf.Name, slack float64) bool {
+	if c.Doc == nil {
+		return false
+	}
+	pg, err := c.Doc.Page(c.List.Page.Number)
+	if err != nil {
+		return false // the reader has told
+	}
+	b, ok := c.Doc.Nums(pg.Dict[name])
+	if !ok || len(b) != 4 {
+		return false
+	}
+	m := pg.MediaBox
+	return min(b[0], b[2]) < m[0]-slack || min(b[1], b[3]) < m[1]-slack || max(b[0], b[2]) > m[2]+slack || max(b[1], b[3]) > m[3]+slack
 }

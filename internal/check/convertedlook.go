@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
@@ -56,11 +57,16 @@ var convertedLook = Rule{
 				}
 			}
 		}
+		byName := map[string][]int{} // one name may have two looks: the press's and the artwork's
 		for l, items := range hits {
-			if len(items) == 0 {
-				continue
+			if len(items) > 0 {
+				byName[looks[l].name] = append(byName[looks[l].name], items...)
 			}
-			n := looks[l].name
+		}
+		for _, n := range sortedKeys(byName) {
+			items := byName[n]
+			slices.Sort(items)
+			items = slices.Compact(items)
 			c.Add(finding.Finding{
 				Severity: finding.Warning,
 				What:     fmt.Sprintf("%s painted with the stand-in colour of %q in process colour or RGB.", blends(len(items)), n),

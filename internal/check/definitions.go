@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -86,13 +87,13 @@ func alternateText(s *colour.Separation, tint float64) string {
 	if s.Tint != nil {
 		s.Tint.Eval(out, []float64{tint})
 	}
-	percent := func(v float64) string { return fmt.Sprintf("%.0f", v*100) }
+	percent := func(v float64) string { return fmt.Sprintf("%.0f", math.Round(v*100)+0) }
 	form := "%s"
 	switch {
 	case isCMYK(s.Alternate):
 		form = "CMYK %s"
 	case s.Alternate.Family() == colour.FamilyLab:
-		form, percent = "Lab %s", func(v float64) string { return fmt.Sprintf("%.0f", v) }
+		form, percent = "Lab %s", func(v float64) string { return fmt.Sprintf("%.0f", math.Round(v)+0) }
 	case len(out) == 3:
 		form = "RGB %s %%"
 	case len(out) == 1:

@@ -90,7 +90,7 @@ func printableName(s string) string {
 		return r
 	}, strings.ToValidUTF8(s, "?"))
 	if len(s) > 80 {
-		s = s[:80] + "…"
+		s = strings.ToValidUTF8(s[:80], "") + "…"
 	}
 	return s
 }

@@ -53,7 +53,7 @@ var tintTooLight = Rule{
 		names := c.plateNames(plates & (1<<len(colourant.ProcessNames) - 1))
 		c.Add(finding.Finding{
 			Severity: finding.Note,
-			What:     fmt.Sprintf("%s painted in tints of %.1f %% and no more (%s).", objects(len(items)), lightest, strings.Join(names, ", ")),
+			What:     fmt.Sprintf("%s painted in tints as light as %.1f %% (%s).", objects(len(items)), lightest, strings.Join(names, ", ")),
 			Why:      "Dots so small are not printed reliably: the tint may be missing or patchy.",
 			Remedy:   fmt.Sprintf("Use tints of %.0f %% or more, or leave these areas white.", c.figure("least")),
 			Place:    c.place(c.boundsOf(items), items, names...),

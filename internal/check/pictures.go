@@ -49,14 +49,38 @@ func (p *Page) pictures() (out []picture) {
 	return out
 }
 
-// isFlat reports whether all pixels of an image of whole bytes are alike.
+// isFlat reports whether all pixels of an image are alike.
 func isFlat(im *image.Image) bool {
 	n := im.Components() * im.Bits / 8
-	if im.Bits < 8 || n == 0 || len(im.Data) < n {
-		return len(im.Data) > 0 && len(bytes.TrimLeft(im.Data, string(im.Data[:1]))) == 0
+	if im.Width < 1 || im.Height < 1 || len(im.Data) < im.Stride()*im.Height {
+		return false
+	}
+	if im.Bits < 8 {
+		return isFlatBits(im)
 	}
 	for i := n; i < len(im.Data); i += n {
 		if !bytes.Equal(im.Data[i:min(i+n, len(im.Data))], im.Data[:n]) {
+			return false
+		}
+	}
+	return true
+}
+
+// isFlatBits is isFlat for samples of less than a byte: the first row by its samples, the others by the bytes of the first.
+func isFlatBits(im *image.Image) bool {
+	for x := 1; x < im.Width; x++ {
+		for c := range im.Components() {
+			if im.Sample(x, 0, c) != im.Sample(0, 0, c) {
+				return false
+			}
+		}
+	}
+	bits, stride := im.Width*im.Components()*im.Bits, im.Stride()
+	whole := bits / 8
+	pad := 8 - bits%8 // of the last byte, where there is one that is not whole
+	for y := 1; y < im.Height; y++ {
+		row := im.Data[y*stride:]
+		if !bytes.Equal(row[:whole], im.Data[:whole]) || whole < stride && (row[whole]^im.Data[whole])>>pad != 0 {
 			return false
 		}
 	}

@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"fmt"
+	"math"
 	"strconv"
 
 	"laydown/internal/finding"
@@ -56,9 +57,9 @@ type Figure struct {
 // CommonPractice is the source of figures nobody has published.
 const CommonPractice = "common practice, no source"
 
-// Text writes a value of the figure with its unit.
+// Text writes a value of the figure with its unit, to four decimals.
 func (f *Figure) Text(v float64) string {
-	n := strconv.FormatFloat(v, 'g', -1, 64)
+	n := strconv.FormatFloat(math.Round(v*1e4)/1e4, 'g', -1, 64)
 	switch f.Unit {
 	case press.UnitNumber:
 		return n

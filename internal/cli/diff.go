@@ -201,10 +201,6 @@ func printOnly(w io.Writer, which string, fs []finding.Finding) {
 	}
 	fmt.Fprintf(w, "\nFound in the %s file only\n", which)
 	for _, f := range fs {
-		page := ""
-		if f.Place.Page > 0 {
-			page = fmt.Sprintf("page %d: ", f.Place.Page)
-		}
-		fmt.Fprintf(w, "  %-8s %s\n", f.Severity, wrap(page+f.What, 11))
+		fmt.Fprintf(w, "  %-8s %s\n", f.Severity, wrap(onPage(f.Place.Page)+f.What, 11))
 	}
 }

@@ -120,7 +120,7 @@ func printMend(w io.Writer, o *app.MendOutcome, pictures string) {
 			fmt.Fprintf(w, "  note: %s\n", wrap(n, 8))
 		}
 		for _, l := range st.Left {
-			fmt.Fprintf(w, "  left: %s\n", wrap(printable(l), 8))
+			fmt.Fprintf(w, "  left: %s\n", wrap(l, 8))
 		}
 	}
 	if len(o.Refused) > 0 {
@@ -149,7 +149,7 @@ func printMend(w io.Writer, o *app.MendOutcome, pictures string) {
 				fmt.Fprintln(w, "\nStill to be decided:")
 				offered = true
 			}
-			fmt.Fprintf(w, "  %s\n", wrap(fmt.Sprintf("page %d: %s [%s]", f.Place.Page, printable(f.What), f.ID), 2))
+			fmt.Fprintf(w, "  %s\n", wrap(fmt.Sprintf("%s%s [%s]", onPage(f.Place.Page), f.What, f.ID), 2))
 			for _, m := range f.Mends {
 				fmt.Fprintf(w, "    --do %s\n", shellWord(m))
 			}
@@ -163,8 +163,16 @@ func printBreaches(w io.Writer, bs []app.Breach) {
 		if b.Pixels > 0 {
 			where = " (" + boxText(b.Box) + ")"
 		}
-		fmt.Fprintf(w, "    page %d: %s\n", b.Page, wrap(b.What+where, 12))
+		fmt.Fprintf(w, "    %s\n", wrap(onPage(b.Page)+b.What+where, 12))
 	}
+}
+
+// onPage begins a line about a page; "" for the whole file.
+func onPage(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("page %d: ", n)
 }
 
 func remedies(n int) string {

@@ -95,12 +95,13 @@ func mm(v float64) string {
 	return fmt.Sprintf("%.1f", math.Round(v*10)/10+0)
 }
 
-// wrap breaks a line at 100 columns, continued at an indent.
+// wrap breaks a line at 100 columns, continued at an indent; control characters stay off the terminal.
 func wrap(s string, indent int) string {
 	width := 100 - indent
 	var b strings.Builder
 	col := 0
 	for i, word := range strings.Fields(s) {
+		word = printable(word)
 		n := len([]rune(word))
 		switch {
 		case i == 0:

@@ -156,7 +156,7 @@ func (c *platesCmd) Run(e *env) error {
 func (e *env) remarks(fs []finding.Finding) {
 	for _, f := range fs {
 		if f.Incomplete || f.Class == finding.OverLimit {
-			fmt.Fprintf(e.err, "page %d: %s\n", f.Place.Page, f.What)
+			fmt.Fprintf(e.err, "%s%s\n", onPage(f.Place.Page), printable(f.What))
 		}
 	}
 }

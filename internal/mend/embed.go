@@ -21,7 +21,7 @@ var embedNeeded = &Remedy{
 		return []Options{{}}
 	},
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
-		m := &embedder{e: e, want: o["font"], reader: font.NewReader(e.Doc, finding.Discard), programs: map[string]pdf.Ref{}, done: map[string]bool{}}
+		m := &embedder{e: e, ctx: ctx, want: o["font"], reader: font.NewReader(e.Doc, finding.Discard), programs: map[string]pdf.Ref{}, done: map[string]bool{}}
 		e.rewrite(func(o pdf.Object) pdf.Object {
 			if d, ok := o.(pdf.Dict); ok {
 				return m.font(d)
@@ -34,7 +34,7 @@ var embedNeeded = &Remedy{
 		return e.EachAll(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				it := &p.List.Items[i]
-				if it.Text != nil && m.done[it.Text.Font] && !it.Text.Embedded || it.Paint.Tiling != nil && showsFont(it.Paint.Tiling.Items, m.done) {
+				if showsFont(it, m.done) {
 					box := p.box(i)
 					// A letter may have been stretched to the width the file gives.
 					box = box.Grow(box.H())
@@ -46,12 +46,24 @@ var embedNeeded = &Remedy{
 	},
 }
 
-func showsFont(items []displist.Item, which map[string]bool) bool {
-	return slices.ContainsFunc(items, func(it displist.Item) bool { return it.Text != nil && which[it.Text.Font] })
+// showsFont reports whether an item, its mask or the cell of its pattern shows type in one of the fonts.
+func showsFont(it *displist.Item, which map[string]bool) bool {
+	any := func(items []displist.Item) bool {
+		for i := range items {
+			if showsFont(&items[i], which) {
+				return true
+			}
+		}
+		return false
+	}
+	return it.Text != nil && which[it.Text.Font] && !it.Text.Embedded || it.SoftMask != nil && any(it.SoftMask.Items) ||
+		it.Paint.Tiling != nil && any(it.Paint.Tiling.Items)
 }
 
 type embedder struct {
 	e        *Edit
+	ctx      context.Context
+	shown    map[string]*[256]bool // codes type is set in, by font; nil = not yet gathered
 	want     string
 	reader   *font.Reader
 	programs map[string]pdf.Ref // by what they hold
@@ -84,6 +96,10 @@ func (m *embedder) font(d pdf.Dict) pdf.Object {
 		m.e.Note("The font %s is one of signs and has to be embedded where the file was made.", f.Name)
 		return nil
 	}
+	if m.lacks(f, s) {
+		m.e.Note("The font %s is set with signs that what stands in for it lacks; it has to be embedded where the file was made.", f.Name)
+		return nil
+	}
 	out, err := m.embedded(f, s)
 	if err != nil {
 		m.err = err
@@ -96,6 +112,49 @@ func (m *embedder) font(d pdf.Dict) pdf.Object {
 	}
 	m.done[f.Name] = true
 	return out
+}
+
+// lacks reports whether type of the font is set in codes that something else than its stand-in draws.
+func (m *embedder) lacks(f *font.Font, s *font.StandIn) bool {
+	var others []int
+	for c := range 256 {
+		if g := f.Glyphs(nil, pdf.String([]byte{byte(c)}))[0]; g.ID >= 0 && s.Glyphs[c] < 0 {
+			others = append(others, c)
+		}
+	}
+	if len(others) == 0 || m.err != nil {
+		return false
+	}
+	if m.shown == nil {
+		m.shown = map[string]*[256]bool{}
+		m.err = m.e.EachAll(m.ctx, func(p *Page) error {
+			m.gather(p.List.Items)
+			return nil
+		})
+	}
+	shown := m.shown[f.Name]
+	return shown != nil && slices.ContainsFunc(others, func(c int) bool { return shown[c] })
+}
+
+// gather notes the codes items show, those of masks and of cells of patterns too.
+func (m *embedder) gather(items []displist.Item) {
+	for i := range items {
+		it := &items[i]
+		if t := it.Text; t != nil && !t.Embedded {
+			if m.shown[t.Font] == nil {
+				m.shown[t.Font] = &[256]bool{}
+			}
+			for k := range len(t.String) {
+				m.shown[t.Font][t.String[k]] = true
+			}
+		}
+		if it.SoftMask != nil {
+			m.gather(it.SoftMask.Items)
+		}
+		if it.Paint.Tiling != nil {
+			m.gather(it.Paint.Tiling.Items)
+		}
+	}
 }
 
 // embedded makes a TrueType font of the stand-in (9.6.3), with the widths the file gave.
