@@ -19,11 +19,9 @@ var blackTypeKnocksOut = Rule{
 		Figure{Key: "black", Unit: press.UnitPercent, Default: 95, What: "black of at least this tint", Source: CommonPractice}),
 	Source:     CommonPractice + ": black over white, metal and colours overprints, since a knock-out shows a rim where plates are off each other",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"overprint-on"},
 	Page: func(ctx context.Context, c *Case) error {
 		most := press.Length(c.figure("size")).Points()
 		least := c.figure("black") / 100 * math.MaxUint16
-		left := make([]bool, len(c.List.Items))
 		var items []int
 		for _, s := range c.plan() {
 			it := &c.List.Items[s.Item]
@@ -34,13 +32,8 @@ var blackTypeKnocksOut = Rule{
 				continue
 			}
 			items = append(items, s.Item)
-			left[s.Item] = true
 		}
-		pixels := c.pixelsOf(c.boundsOf(items).Intersect(c.List.Page.Bleed))
-		if len(items) == 0 || pixels.Empty() {
-			return nil
-		}
-		lost, plates, err := c.heavier(ctx, c.List, func(i int) bool { return left[i] }, pixels, func(k int) bool { return k != processBlack })
+		lost, plates, err := c.heavierWithout(ctx, items, c.List.Page.Bleed, func(k int) bool { return k != processBlack })
 		if err != nil || lost == nil {
 			return err
 		}

@@ -19,7 +19,6 @@ var boxesOdd = Rule{
 	Figures:    []Figure{{Key: "difference", Unit: press.UnitLength, Default: .1, What: "boxes may stand out of each other this far", Source: CommonPractice}},
 	Source:     "ISO 32000-2, 14.11.2; ISO 15930-7 (PDF/X-4) and Ghent Workgroup sheet-fed list, rows 2 and 3 (from memory)",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"set-boxes"},
 	Page: func(_ context.Context, c *Case) error {
 		p := &c.List.Page
 		slack := press.Length(c.figure("difference")).Points()

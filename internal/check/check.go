@@ -75,6 +75,7 @@ var Rules = slices.Concat([]Rule{
 	clearKnocksOut,
 	coveredByLaterToner,
 	drawnOrderDiffers,
+	underlayKnocksOut,
 	erasedSpecial,
 	blackTypeKnocksOut,
 	neverOn,

@@ -24,7 +24,6 @@ var convertedLook = Rule{
 	},
 	Source:     CommonPractice + ": programs turn special toners into process colours where they make a blend or an image",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"to-toner"},
 	Page: func(_ context.Context, c *Case) error {
 		looks := c.convertedLooks()
 		if len(looks) == 0 {

@@ -14,11 +14,11 @@ var drawnOrderDiffers = Rule{
 	Group: Laydown,
 	Measures: "for every pair of a special toner and another, or the process toners together: toner drawn above one that the press lays on top of it, where both are " +
 		"on the plates and the upper objects would hide the lower if they knocked out; a warning where the upper is a metal; pairs whose upper layer on the press is " +
-		"opaque belong to covered-by-later-toner; strips under 0.2 mm do not count",
+		"opaque belong to covered-by-later-toner, and what lies as the job wishes an underlay is right; strips under 0.2 mm do not count",
 	Figures:    areaFigure(1),
 	Source:     "press definition (laydown order); " + CommonPractice + ": a metal with process toner on it takes its colour",
 	Severities: []finding.Severity{finding.Note, finding.Warning},
-	Remedies:   []string{"laydown-overprint"},
+	Remedies:   []string{"knock-out"},
 	Page: func(ctx context.Context, c *Case) error {
 		rank := c.rank()
 		var wrong mask
@@ -52,7 +52,7 @@ var drawnOrderDiffers = Rule{
 					above |= 1 << k
 				}
 			}
-			if err := try(1<<a, below); err != nil {
+			if err := try(1<<a, below&^c.wishedOver(a)); err != nil {
 				return err
 			}
 			if c.opaque(a) {
@@ -62,7 +62,7 @@ var drawnOrderDiffers = Rule{
 				return err
 			}
 			for b := len(colourant.ProcessNames); b < c.Plates.Set.Len(); b++ {
-				if b != a && laid(b) && rank[b] < rank[a] {
+				if b != a && laid(b) && rank[b] < rank[a] && !c.wishedOver(b).has(a) {
 					if err := try(1<<b, 1<<a); err != nil {
 						return err
 					}

@@ -21,7 +21,7 @@ var erasedSpecial = Rule{
 		Figure{Key: "lightness", Unit: "", Default: 75, What: "L* of the stock below which a white is taken for an underlay", Source: CommonPractice}),
 	Source:     "ISO 32000-2, 8.6.7 and 11.7.3: what an object does not overprint, it erases; " + CommonPractice,
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"spare-underlay", "overprint-on", "multiply-on"},
+	Remedies:   []string{"spare-underlay"},
 	Page: func(ctx context.Context, c *Case) error {
 		if c.Press == nil {
 			return nil
@@ -38,18 +38,7 @@ var erasedSpecial = Rule{
 // erasedBy reports what later objects take off plate b.
 func (c *Case) erasedBy(ctx context.Context, b int) error {
 	suspects := c.eraseSuspects(b)
-	if len(suspects) == 0 {
-		return nil
-	}
-	left := make([]bool, len(c.List.Items))
-	for _, i := range suspects {
-		left[i] = true
-	}
-	pixels := c.pixelsOf(c.boundsOf(suspects).Intersect(c.List.Page.Bleed))
-	if pixels.Empty() {
-		return nil
-	}
-	lost, _, err := c.heavier(ctx, c.List, func(i int) bool { return left[i] }, pixels, func(k int) bool { return k == b })
+	lost, _, err := c.heavierWithout(ctx, suspects, c.List.Page.Bleed, func(k int) bool { return k == b })
 	if err != nil || lost == nil {
 		return err
 	}

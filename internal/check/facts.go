@@ -16,6 +16,7 @@ type pageFacts struct {
 	number int
 	used   []string // colourants with toner inside the bleed
 	names  []string // colourants the artwork names
+	layers []string // that something which prints is on
 	trim   geom.Rect
 	own    bool    // the TrimBox is the page's own
 	pile   float64 // mean sum of tints inside the trim, percent
@@ -27,7 +28,19 @@ func (in *Input) note(p *Page) {
 		return
 	}
 	pg := &p.List.Page
-	in.pages = append(in.pages, pageFacts{number: pg.Number, used: p.Used(), names: namesOf(p), trim: pg.Trim, own: pg.HasTrim, pile: p.meanPile(pg.Trim)})
+	in.pages = append(in.pages, pageFacts{number: pg.Number, used: p.Used(), names: namesOf(p), layers: layersOf(p.List), trim: pg.Trim, own: pg.HasTrim, pile: p.meanPile(pg.Trim)})
+}
+
+// layersOf names the layers, and those round them, that something which prints is on.
+func layersOf(l *displist.List) (names []string) {
+	for i := range l.Items {
+		for at := l.Items[i].Layer; at != nil && !l.Items[i].Hidden; at = at.Parent {
+			if !slices.Contains(names, at.Name) {
+				names = append(names, at.Name)
+			}
+		}
+	}
+	return names
 }
 
 // whole reports whether every page of the file has been looked at; true when nobody knows how many it has.

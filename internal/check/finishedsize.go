@@ -17,7 +17,6 @@ var finishedSizeDiffers = Rule{
 	Figures:    []Figure{{Key: "difference", Unit: press.UnitLength, Default: .3, What: "largest difference of a side that counts as equal", Source: CommonPractice}},
 	Source:     "job definition",
 	Severities: []finding.Severity{finding.Note, finding.Error},
-	Remedies:   []string{"set-boxes"},
 	Page: func(_ context.Context, c *Case) error {
 		if c.Job == nil || c.Job.Finished == nil {
 			return nil

@@ -25,7 +25,10 @@ var hiddenName = Rule{
 				continue
 			}
 			pl := c.place(c.boundsOf(items), items, n.Name)
-			layer := ""
+			layer, first := "", c.List.Items[items[0]].Layer
+			if slices.ContainsFunc(items, func(i int) bool { return c.List.Items[i].Layer != first }) {
+				pl.Layer = "" // on several
+			}
 			if pl.Layer != "" {
 				layer = fmt.Sprintf(" %q", pl.Layer)
 			}

@@ -16,7 +16,7 @@ var lostInMixture = Rule{
 	Measures:   "colours mixed of several colourants (DeviceN) one of which the press lacks, so that its special toners in the same colour are lost too",
 	Source:     "ISO 32000-2, 8.6.6.5: when one name is not available, the whole mixture is printed through its alternate colour; NChannel decides name by name",
 	Severities: []finding.Severity{finding.Error},
-	Remedies:   []string{"rename-colourant", "to-process"},
+	Remedies:   []string{"to-process"},
 	Page: func(_ context.Context, c *Case) error {
 		if c.Press == nil {
 			return nil

@@ -19,7 +19,7 @@ var coveredByLaterToner = Rule{
 	ID:         "covered-by-later-toner",
 	Group:      Laydown,
 	Severities: []finding.Severity{finding.Error},
-	Remedies:   []string{"knock-out", "laydown-overprint"},
+	Remedies:   []string{"knock-out"},
 	Measures: "toner drawn above an opaque toner that the press lays down after it, where both are on the plates, by painting the page " +
 		"again with the upper objects knocking out; strips under 0.2 mm do not count, nor do layers that stand for the processing step White",
 	Figures: []Figure{{Key: "area", Unit: press.UnitArea, Default: .5, What: "smallest area that counts", Source: CommonPractice}},
@@ -120,7 +120,7 @@ func (p *Page) drawnAbove(above, below plateBits) (upper []int, box geom.Rect) {
 		switch {
 		case toner&below != 0:
 			lower = lower.Union(bounds)
-		case p.List.Items[i].StepOf().Group == "White": // an underlay by its own word, wherever it is drawn
+		case p.stepOfWhite(i):
 		case toner&above != 0 && !bounds.Intersect(lower).Empty():
 			upper = append(upper, i)
 			box = box.Union(bounds)

@@ -9,7 +9,6 @@ import (
 	"laydown/internal/artwork/displist"
 	"laydown/internal/colourant"
 	"laydown/internal/finding"
-	"laydown/internal/geom"
 	"laydown/internal/press"
 )
 
@@ -40,10 +39,7 @@ var clearKnocksOut = Rule{
 func (c *Case) knockedOut(ctx context.Context, plate int) error {
 	p := c.Page
 	suspects := p.knockoutSuspects(plate)
-	if len(suspects) == 0 {
-		return nil
-	}
-	lost, plates, err := p.lostUnder(ctx, plate, suspects)
+	lost, plates, err := p.heavierWithout(ctx, suspects, p.Region, func(k int) bool { return k != plate })
 	if err != nil || lost == nil {
 		return err
 	}
@@ -53,14 +49,17 @@ func (c *Case) knockedOut(ctx context.Context, plate int) error {
 	}
 	name, under := p.Plates.Set.At(plate).Name, p.plateNames(plates)
 	items := p.touchingOf(suspects, lost)
+	remedy, mends := p.overprintRemedy(name, items)
 	c.Add(finding.Finding{
 		Severity: finding.Error,
 		What:     fmt.Sprintf("%s knocks out %s under it, on %s.", name, strings.Join(under, ", "), areaText(area)),
 		Why: fmt.Sprintf("%s belongs over other toners and must leave them alone. As drawn, it cuts its own shape out of them: on the sheet there is %s on bare stock.",
 			name, name),
-		Remedy:  p.overprintRemedy(name, items),
+		Remedy:  remedy,
 		Place:   p.place(p.bounds(lost), items, append([]string{name}, under...)...),
 		Figures: map[string]float64{"area_mm2": round2(area)},
+		// Nobody mends the members of a mixed group from outside.
+		Remedies: mends,
 	})
 	return nil
 }
@@ -92,61 +91,32 @@ func (p *Page) knockoutSuspects(plate int) []int {
 	return out
 }
 
-// lostUnder paints the page without the items and marks where other plates then have more toner. The
-// mask is nil when they never have.
-func (p *Page) lostUnder(ctx context.Context, plate int, items []int) (lost mask, plates plateBits, err error) {
-	left := make([]bool, len(p.List.Items))
-	var box geom.Rect
-	for _, i := range items {
-		left[i] = true
-		box = box.Union(p.List.Items[i].Bounds)
-	}
-	pixels := p.pixelsOf(box)
-	if pixels.Empty() {
-		return nil, 0, nil
-	}
-	err = p.repaint(ctx, p.List, func(i int) bool { return left[i] }, pixels, func(k, y int, tints []byte) {
-		if k == plate {
-			return
-		}
-		start := y*p.Plates.Width + pixels.Min.X
-		any := false
-		for x, without := range tints {
-			if v := at(p.Plates.Plane(k), start+x); without >= visibleTint && missing(without, v) {
-				if lost == nil {
-					lost = p.newMask()
-				}
-				lost[start+x], any = 1, true
-			}
-		}
-		if any {
-			plates |= 1 << k
-		}
-	})
-	return lost, plates, err
-}
-
 // missing reports whether more than 3 of 10 parts of a tint are gone. Shapes with the same outline drawn on each
 // other leave up to a quarter less along their anti-aliased edges; that is not meant.
 func missing(without, with byte) bool {
 	return 10*(int(without)-int(with)) > 3*int(without)
 }
 
-// overprintRemedy is what to do about the items: most are only not set to overprint, some name other
+// overprintRemedy is what to do about the items, and the mends that do it: most are only not set to overprint, some name other
 // toners with 0 %, some stand in a group that knocks out as a whole.
-func (p *Page) overprintRemedy(name string, items []int) string {
-	plain, mixed, grouped := false, false, false
+func (p *Page) overprintRemedy(name string, items []int) (text string, mends []string) {
+	plain, mixed, grouped, pure := false, false, false, false
+	groups := p.groups()
 	for _, i := range items {
-		it := &p.List.Items[i]
 		single := true
-		for _, k := range p.inksOf(it) {
+		for _, k := range p.inksOf(&p.List.Items[i]) {
 			_, sep := k.space.(*colour.Separation)
 			single = single && sep
 		}
-		plain = plain || single && !it.Overprint
 		mixed = mixed || !single
-		grouped = grouped || single && it.Overprint
+		if g := groups[i]; g >= 0 {
+			grouped = true
+			pure = pure || p.allOn(g, p.itemToner(i))
+		} else {
+			plain = plain || single && !p.List.Items[i].Overprint
+		}
 	}
+	mends = []string{}
 	var say []string
 	if plain {
 		say = append(say, fmt.Sprintf("Set the fills and strokes in %q to overprint (or their blend mode to Multiply).", name))
@@ -154,10 +124,42 @@ func (p *Page) overprintRemedy(name string, items []int) string {
 	if mixed {
 		say = append(say, fmt.Sprintf("Paint in the single colourant %q: a mixture that names other toners with 0 %% takes them off even when set to overprint.", name))
 	}
+	if plain || mixed {
+		mends = append(mends, "overprint-on")
+	}
 	if grouped {
 		say = append(say, fmt.Sprintf("Take the objects in %q out of their transparency group, or set the group's blend mode to Multiply: inside it their overprint does not reach what lies below.", name))
 	}
-	return strings.Join(say, " ")
+	if pure {
+		mends = append(mends, "multiply-on")
+	}
+	return strings.Join(say, " "), mends
+}
+
+// groups tells for each item the outermost transparency group of the artwork it is a member of, -1 = none.
+func (p *Page) groups() []int {
+	of := make([]int, len(p.List.Items))
+	end, group := 0, -1
+	for i := range of {
+		if i >= end {
+			group = -1
+		}
+		of[i] = group
+		if it := &p.List.Items[i]; i >= end && it.Kind == displist.BeginGroup && it.Group != nil && !it.Group.Implicit {
+			group, end = i, it.Group.End
+		}
+	}
+	return of
+}
+
+// allOn reports whether what is in a group puts toner on these plates only.
+func (p *Page) allOn(group int, plates plateBits) bool {
+	for i := group + 1; i < p.List.Items[group].Group.End; i++ {
+		if p.List.Items[i].Kind != displist.BeginGroup && p.itemToner(i) != plates {
+			return false
+		}
+	}
+	return true
 }
 
 func at(plane []byte, i int) byte {

@@ -18,7 +18,6 @@ var pageSizesDiffer = Rule{
 	Figures:    []Figure{{Key: "difference", Unit: press.UnitLength, Default: .3, What: "largest difference of a side that counts as equal", Source: CommonPractice}},
 	Source:     "Ghent Workgroup sheet-fed list, row 4 (from memory)",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"set-boxes"},
 	File: func(_ context.Context, c *Case) error {
 		// Pages without a TrimBox have been told of; they count only among themselves.
 		own := slices.ContainsFunc(c.pages, func(p pageFacts) bool { return p.own })

@@ -15,7 +15,6 @@ var passOnPass = Rule{
 	Figures:    areaFigure(.5),
 	Source:     "press definition (pass_on_pass)",
 	Severities: []finding.Severity{finding.Error},
-	Remedies:   []string{"knock-out"},
 	Page: func(_ context.Context, c *Case) error {
 		if c.Press == nil || c.Press.PassOnPass == nil || *c.Press.PassOnPass || len(c.Passes) < 2 {
 			return nil

@@ -19,7 +19,6 @@ var pdfxBroken = Rule{
 		"functions and annotations have rules of their own",
 	Source:     "ISO 15930-7 (PDF/X-4) and 15930-9 (PDF/X-6); rows from memory",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"set-boxes", "embed-needed"},
 	File: func(_ context.Context, c *Case) error {
 		if c.Doc == nil {
 			return nil

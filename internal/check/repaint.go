@@ -80,10 +80,18 @@ func (p *Page) lighter(ctx context.Context, list *displist.List, skip func(int) 
 	return m, plates, err
 }
 
-// heavier paints a list in some pixels and marks where plates, those of want, then have visibly more toner
-// than the page. The mask is nil when they never have.
-func (p *Page) heavier(ctx context.Context, list *displist.List, skip func(int) bool, pixels image.Rectangle, want func(plate int) bool) (m mask, plates plateBits, err error) {
-	err = p.repaint(ctx, list, skip, pixels, func(k, y int, tints []byte) {
+// heavierWithout paints the page without some items, where these lie in a box, and marks where plates, those of want, then have
+// visibly more toner than the page. The mask is nil when they never have.
+func (p *Page) heavierWithout(ctx context.Context, items []int, box geom.Rect, want func(plate int) bool) (m mask, plates plateBits, err error) {
+	left := make([]bool, len(p.List.Items))
+	for _, i := range items {
+		left[i] = true
+	}
+	pixels := p.pixelsOf(p.boundsOf(items).Intersect(box))
+	if len(items) == 0 || pixels.Empty() {
+		return nil, 0, nil
+	}
+	err = p.repaint(ctx, p.List, func(i int) bool { return left[i] }, pixels, func(k, y int, tints []byte) {
 		if !want(k) {
 			return
 		}

@@ -1,6 +1,7 @@
 package check
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -27,7 +28,10 @@ func TestDrawnOrderAgainstLaydown(t *testing.T) {
 		t.Error(f.What)
 	}
 	one(t, artwork{dpi: 508, pages: []string{picture + fill(over+silver, 8, 8, 1.05, 1)}}, id)
-	holds(t, id, finding.Note, artwork{pages: []string{picture + fill(over+white, 8, 8, 6, 4)}}, nil)
+	wish := &press.Job{Wishes: press.Wishes{Underlay: []press.UnderlayWish{{Toner: "White", Under: []string{"process"}}}}}
+	holds(t, id, finding.Note, artwork{pages: []string{picture + fill(over+white, 8, 8, 6, 4)}}, quiet{
+		"as the job wishes": {job: wish, pages: []string{picture + fill(over+white, 8, 8, 6, 4)}},
+	})
 	holds(t, id, finding.Note, artwork{pages: []string{fill(clearIn, 5, 5, 20, 20) + fill(over+white, 8, 8, 6, 4)}}, nil)
 	holds(t, id, finding.Note, artwork{pages: []string{fill(clearIn, 5, 5, 20, 20) + fill(over+"0 0 0 1 k", 8, 8, 6, 4)}}, nil)
 }
@@ -69,6 +73,41 @@ func TestSpecialTonerKnockedOutByLaterObjects(t *testing.T) {
 	one(t, group, id)
 }
 
+func TestUnderlayKnocksOutWhatIsToLieOnIt(t *testing.T) {
+	const id = "underlay-knocks-out"
+	wish := &press.Job{Wishes: press.Wishes{Underlay: []press.UnderlayWish{{Toner: "White", Under: []string{"process"}}}}}
+	picture := fill("1 .5 0 0 k", 5, 5, 20, 20)
+	above := picture + fill(knock+white, 8, 8, 6, 4)
+	f := holds(t, id, finding.Note, artwork{job: wish, pages: []string{above}}, quiet{
+		"no underlay":          {pages: []string{above}},
+		"overprinting":         {job: wish, pages: []string{picture + fill(over+white, 8, 8, 6, 4)}},
+		"drawn below":          {job: wish, pages: []string{fill(knock+white, 8, 8, 6, 4) + picture}},
+		"beside":               {job: wish, pages: []string{picture + fill(knock+white, 30, 8, 6, 4)}},
+		"another toner":        {job: wish, pages: []string{picture + fill(knock+silver, 8, 8, 6, 4)}},
+		"not the toner wished": {job: wish, pages: []string{fill(silver, 5, 5, 20, 20) + fill(knock+white, 8, 8, 6, 4)}},
+		"less than half a mm2": {job: wish, dpi: 508, pages: []string{picture + fill(knock+white, 8, 8, .65, .7)}},
+	})
+	wantArea(t, f, 24)
+	wantItems(t, f, 1)
+	wantBox(t, f, 8, 8, 6, 4)
+	if !slices.Equal(f.Remedies, []string{"laydown-overprint"}) || !strings.Contains(f.What, "above Cyan, Magenta") {
+		t.Error(f.Remedies, f.What)
+	}
+	one(t, artwork{job: wish, dpi: 508, pages: []string{picture + fill(knock+white, 8, 8, .75, .7)}}, id)
+	// All of what it lies on is gone: nothing of it has a place in the order of the press.
+	one(t, artwork{job: wish, pages: []string{fill("1 .5 0 0 k", 8, 8, 6, 4) + fill(knock+white, 8, 8, 6, 4)}}, id)
+
+	step := "/GTS_ProcStepsGroup /White /GTS_ProcStepsType /White"
+	stepped := func(state string) string { return fill(silver, 5, 5, 20, 20) + onStep(fill(state+white, 8, 8, 6, 4)) }
+	if f := holds(t, id, finding.Warning, artwork{step: step, pages: []string{stepped(knock)}}, quiet{"overprinting": {step: step, pages: []string{stepped(over)}}}); f.Place.Layer != "Step" {
+		t.Errorf("on the layer %q", f.Place.Layer)
+	}
+
+	if f := one(t, artwork{job: wish, group: fill(over+white, 8, 8, 6, 4), pages: []string{picture + "/G Do"}}, id); len(f.Remedies) > 0 || !strings.Contains(f.Remedy, "out of its transparency group") {
+		t.Error(f.Remedies, f.Remedy)
+	}
+}
+
 // never is the press two-set with one more key for a toner.
 func never(t *testing.T, key string) *press.Press {
 	text, _ := press.ShippedPress("two-set")
@@ -88,6 +127,19 @@ func TestTonersNeverOnEachOther(t *testing.T) {
 	})
 	wantArea(t, f, 24)
 	wantItems(t, f, 0, 1)
+	for _, turned := range []bool{false, true} {
+		lower, upper, name := silver, clearIn, "Clear"
+		if turned {
+			lower, upper, name = clearIn, silver, "Silver"
+		}
+		if f := one(t, artwork{defs: def, pages: []string{fill(lower, 5, 5, 20, 20) + fill(over+upper, 8, 8, 6, 4)}}, id); f.Place.Colourants[0] != name {
+			t.Errorf("%s lies above; the finding names %v", name, f.Place.Colourants)
+		}
+	}
+	mixed := artwork{defs: def, build: mixture("/Clear /Silver"), pages: []string{fill("/Mix cs 1 1 scn", 5, 5, 20, 20)}}
+	if f := one(t, mixed, id); len(f.Remedies) > 0 || !strings.Contains(f.Remedy, "one of the two") {
+		t.Error(f.Remedies, f.Remedy)
+	}
 	process := never(t, "never_on: [process]")
 	one(t, artwork{defs: process, pages: []string{fill("1 0 0 0 k", 5, 5, 20, 20) + fill(over+clearIn, 8, 8, 6, 4)}}, id)
 	wantQuiet(t, artwork{defs: process, pages: []string{silvered + fill(over+clearIn, 8, 8, 6, 4)}}, id)

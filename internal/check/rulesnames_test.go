@@ -62,7 +62,11 @@ func TestTonerAskedForUnused(t *testing.T) {
 		"no wish":            {job: &press.Job{}, pages: []string{fill(white, 5, 5, 10, 6)}},
 		"no job":             {pages: []string{""}},
 	})
-	if !strings.Contains(f.What, "Clear over Seal") || f.Remedies[0] != "make-clear" {
+	if !strings.Contains(f.What, "Clear over Seal") || len(f.Remedies) > 0 {
+		t.Errorf("%s %v; there is nothing on the layer Seal", f.What, f.Remedies)
+	}
+	f = one(t, artwork{job: &press.Job{Wishes: wishes}, layer: "Seal", pages: []string{fill(white, 5, 5, 10, 6) + "/OC /L BDC " + fill(over+"1 0 0 0 k", 5, 5, 10, 6) + "EMC "}}, "toner-asked-for-unused")
+	if f.Remedies[0] != "make-clear" {
 		t.Errorf("%s %v", f.What, f.Remedies)
 	}
 }

@@ -18,7 +18,6 @@ var speckLost = Rule{
 	Figures:    []Figure{{Key: "dot", Unit: press.UnitLength, Default: .3, What: "diameter of the smallest dot", Source: CommonPractice}},
 	Source:     CommonPractice,
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"thicken-lines"},
 	Page: func(ctx context.Context, c *Case) error {
 		for _, g := range c.fineGroups() {
 			if g.plates&c.platesOf(colourant.Clear, colourant.OpaqueWhite) == 0 {

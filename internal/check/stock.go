@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"laydown/internal/colourant"
 	"laydown/internal/finding"
@@ -27,7 +28,7 @@ var darkStockWithoutWhite = Rule{
 		{Key: "area", Unit: press.UnitArea, Default: 1, What: "smallest area that counts", Source: CommonPractice},
 	},
 	Source: "common practice, no source: process toner is transparent and takes its light from what lies under it",
-	Page: func(_ context.Context, c *Case) error {
+	Page: func(ctx context.Context, c *Case) error {
 		in, p := c.Input, c.Page
 		if in.Stock == nil || in.Press == nil || in.Stock.Front[0] >= c.figure("lightness") {
 			return nil
@@ -44,16 +45,40 @@ var darkStockWithoutWhite = Rule{
 		}
 		sev, why := darkWords(in.Stock, c.figure("deep"))
 		process = p.meeting(process, bare)
-		c.Add(finding.Finding{
+		items := p.itemsTouching(bare, process)
+		spared, err := c.underlain(ctx, bare, items)
+		if err != nil {
+			return err
+		}
+		f := finding.Finding{
 			Severity: sev,
 			What:     fmt.Sprintf("Process colours lie on the bare stock %s (L* %.0f) without white under them, on %s.", in.Stock.Title, in.Stock.Front[0], areaText(area)),
 			Why:      why,
 			Remedy:   whiteRemedy(in.Press),
-			Place:    p.place(p.bounds(bare), p.itemsTouching(bare, process), p.plateNames(process)...),
+			Place:    p.place(p.bounds(bare), items, p.plateNames(process)...),
 			Figures:  map[string]float64{"area_mm2": round2(area), "stock_L": in.Stock.Front[0]},
-		})
+			Remedies: []string{"make-underlay"},
+		}
+		if spared {
+			f.Remedies = append(f.Remedies, "spare-underlay")
+		}
+		c.Add(f)
 		return nil
 	},
+}
+
+// underlain reports whether items knock out a white that would lie under all of a mask.
+func (c *Case) underlain(ctx context.Context, m mask, items []int) (bool, error) {
+	white, _, err := c.heavierWithout(ctx, items, c.List.Page.Bleed, func(k int) bool { return c.Plates.Set.At(k).Kind == colourant.OpaqueWhite })
+	if white == nil || err != nil {
+		return false, err
+	}
+	left := slices.Clone(m)
+	for i := range left {
+		left[i] &^= white[i]
+	}
+	c.thickOnly(left, .6)
+	return c.areaMM2(left) < c.figure("area"), nil
 }
 
 func darkWords(s *press.Stock, deep float64) (sev finding.Severity, why string) {

@@ -16,7 +16,7 @@ var oneLookTwoNames = Rule{
 		"name, or where there is no press",
 	Source:     CommonPractice,
 	Severities: []finding.Severity{finding.Note, finding.Warning},
-	Remedies:   []string{"merge-colourants", "rename-colourant"},
+	Remedies:   []string{"merge-colourants"},
 	File: func(_ context.Context, c *Case) error {
 		byLook := map[string][]string{}
 		for _, name := range sortedKeys(c.looks) {

@@ -11,7 +11,7 @@ var unknownColourant = Rule{
 	ID:         "colourant-unknown",
 	Group:      Names,
 	Severities: []finding.Severity{finding.Note, finding.Error},
-	Remedies:   []string{"rename-colourant", "merge-colourants", "to-process"},
+	Remedies:   []string{"merge-colourants", "to-process"},
 	Measures:   "every colourant name in the artwork against the toners and mixes of the press",
 	Source:     "ISO 32000-2, 8.6.6.4: a name without a plate is printed through its stand-in colour",
 	Page: func(_ context.Context, c *Case) error {

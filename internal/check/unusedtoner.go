@@ -16,7 +16,7 @@ var wishedTonerUnused = Rule{
 	Measures:   "toners the job wishes for as underlay or clear that no page puts on the sheet; quiet unless all pages were looked at",
 	Source:     "job definition",
 	Severities: []finding.Severity{finding.Error},
-	Remedies:   []string{"make-underlay", "make-clear", "rename-colourant"},
+	Remedies:   []string{"make-underlay", "make-clear"},
 	File: func(_ context.Context, c *Case) error {
 		if c.Job == nil || len(c.pages) == 0 || !c.whole() {
 			return nil
@@ -25,8 +25,10 @@ var wishedTonerUnused = Rule{
 		for _, w := range c.Job.Wishes.Underlay {
 			wished[w.Toner] = "under " + strings.Join(w.Under, ", ")
 		}
+		empty := map[string]bool{} // of clears: the layer they are to lie over has nothing on it
 		for _, w := range c.Job.Wishes.Clear {
 			wished[w.Toner] = "over " + strings.Join(w.Over, ", ")
+			empty[w.Toner] = len(w.Over) > 0 && !slices.ContainsFunc(c.pages, func(p pageFacts) bool { return slices.Contains(p.layers, w.Over[0]) })
 		}
 		for _, p := range c.pages {
 			for _, name := range p.used {
@@ -40,10 +42,13 @@ var wishedTonerUnused = Rule{
 				Why:      "What the artwork does not hold is not printed, whatever the job wishes.",
 				Remedy:   fmt.Sprintf("Draw the %s in the artwork, have it made, or strike the wish from the job.", name),
 				Place:    finding.Place{Colourants: []string{name}},
-				Remedies: []string{"make-clear", "rename-colourant"},
+				Remedies: []string{"make-clear"},
+			}
+			if empty[name] {
+				f.Remedies = []string{}
 			}
 			if slices.ContainsFunc(c.Job.Wishes.Underlay, func(w press.UnderlayWish) bool { return w.Toner == name }) {
-				f.Remedies = []string{"make-underlay", "rename-colourant"}
+				f.Remedies = []string{"make-underlay"}
 			}
 			c.Add(f)
 		}

@@ -3,6 +3,7 @@ package check
 import (
 	"context"
 
+	"laydown/internal/artwork/displist"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 )
@@ -18,13 +19,29 @@ var viewerLayersDiffer = Rule{
 		if !c.List.ViewerDiffers {
 			return nil
 		}
-		c.Add(finding.Finding{
+		f := finding.Finding{
 			Severity: finding.Warning,
 			What:     "A viewer that prints this file would show other layers than the press does.",
 			Why:      "The press follows the file's default layer states; viewers switch layers for printing by rules the press does not apply.",
 			Remedy:   "Delete layers that are not meant to print, and leave all others visible.",
 			Place:    c.place(geom.Rect{}, nil),
-		})
+		}
+		for i := range c.List.Items {
+			if it := &c.List.Items[i]; !it.Hidden && layersDiffer(it.Layer) {
+				f.Remedies = []string{} // the viewer leaves out what prints
+			}
+		}
+		c.Add(f)
 		return nil
 	},
+}
+
+// layersDiffer reports whether a layer, or one round it, prints and is left out by a viewer, or the other way round.
+func layersDiffer(l *displist.Layer) bool {
+	for ; l != nil; l = l.Parent {
+		if l.Visible != l.Viewer {
+			return true
+		}
+	}
+	return false
 }

@@ -27,7 +27,7 @@ var whitePeeksOut = Rule{
 	},
 	Source:     CommonPractice,
 	Severities: []finding.Severity{finding.Note, finding.Warning},
-	Remedies:   []string{"choke-underlay", "make-underlay"},
+	Remedies:   []string{"choke-underlay"},
 	Page: func(ctx context.Context, c *Case) error {
 		if c.Stock == nil || c.Press == nil || c.Stock.Front[0] >= c.figure("lightness") {
 			return nil

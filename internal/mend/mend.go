@@ -213,11 +213,11 @@ func parseOptions(s string) (Options, error) {
 	return o, nil
 }
 
-// Offers proposes what answers a finding: the safe uses first.
+// Offers proposes what answers a finding, of the remedies it names if it names any: the safe uses first.
 func Offers(f *finding.Finding, in *Input) []Use {
 	var safe, others []Use
 	for _, r := range All {
-		if r.Offer == nil || !slices.Contains(r.Answers, f.ID) {
+		if r.Offer == nil || !slices.Contains(r.Answers, f.ID) || f.Remedies != nil && !slices.Contains(f.Remedies, r.ID) {
 			continue
 		}
 		for _, o := range r.Offer(f, in) {

@@ -8,6 +8,7 @@ import (
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 )
@@ -28,21 +29,33 @@ func tonerOffer(f *finding.Finding, _ *Input) []Options {
 	return []Options{{"toner": f.Place.Colourants[0]}}
 }
 
-// tonersAsked are the toners a remedy is for: the one named, else those that must overprint on the press.
-func (e *Edit) tonersAsked(o Options) ([]string, error) {
-	if n := o["toner"]; n != "" {
-		return []string{n}, nil
-	}
-	if e.In.Press == nil {
-		return nil, errNoPress
-	}
-	var out []string
-	for i := range e.In.Press.Toners {
-		if t := &e.In.Press.Toners[i]; t.MustOverprint {
-			out = append(out, t.Name)
+var tonersOption = []Option{{"toner", "its name; left out: all that must overprint on the press", false}}
+
+// eachToner applies f to the pages for the toner named, else for each that must overprint on the press.
+func eachToner(f func(e *Edit, p *Page, toner string) error) func(context.Context, *Edit, Options) error {
+	return func(ctx context.Context, e *Edit, o Options) error {
+		var toners []string
+		switch n := o["toner"]; {
+		case n != "":
+			toners = []string{n}
+		case e.In.Press == nil:
+			return errNoPress
+		default:
+			for _, t := range e.In.Press.Toners {
+				if t.MustOverprint {
+					toners = append(toners, t.Name)
+				}
+			}
 		}
+		return e.Each(ctx, func(p *Page) error {
+			for _, n := range toners {
+				if err := f(e, p, n); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
 	}
-	return out, nil
 }
 
 // others are the plates of a page but the toner's.
@@ -77,24 +90,16 @@ var overprintOn = &Remedy{
 	Title:   "Set the objects painted in nothing but a toner to overprint.",
 	Answers: []finding.ID{"must-overprint-knocks-out"},
 	Safe:    true,
-	Options: []Option{{"toner", "its name; left out: all that must overprint on the press", false}},
+	Options: tonersOption,
 	Offer:   tonerOffer,
-	Apply: func(ctx context.Context, e *Edit, o Options) error {
-		toners, err := e.tonersAsked(o)
-		if err != nil {
-			return err
-		}
-		return e.Each(ctx, func(p *Page) error {
-			for i := range p.List.Items {
-				for _, n := range toners {
-					if err := e.overprint(p, i, n); err != nil {
-						return err
-					}
-				}
+	Apply: eachToner(func(e *Edit, p *Page, toner string) error {
+		for i := range p.List.Items {
+			if err := e.overprint(p, i, toner); err != nil {
+				return err
 			}
-			return nil
-		})
-	},
+		}
+		return nil
+	}),
 }
 
 // overprint sets item i to overprint when it paints in the toner alone. A mixture that names others with 0 % becomes the toner
@@ -169,29 +174,21 @@ var multiplyOn = &Remedy{
 	Title:   "Give the objects or groups painted in nothing but a toner the blend mode Multiply, where overprint does not reach what lies below.",
 	Answers: []finding.ID{"must-overprint-knocks-out"},
 	Safe:    true,
-	Options: []Option{{"toner", "its name; left out: all that must overprint on the press", false}},
+	Options: tonersOption,
 	Offer:   tonerOffer,
-	Apply: func(ctx context.Context, e *Edit, o Options) error {
-		toners, err := e.tonersAsked(o)
-		if err != nil {
-			return err
-		}
-		return e.Each(ctx, func(p *Page) error {
-			groups := insideGroup(p.List.Items)
-			for _, n := range toners {
-				var below []geom.Rect
-				for i := range p.List.Items {
-					if err := e.multiply(p, i, n, groups, below); err != nil {
-						return err
-					}
-					if it := &p.List.Items[i]; !it.Hidden && namesAny(it, n) {
-						below = append(below, p.box(i))
-					}
-				}
+	Apply: eachToner(func(e *Edit, p *Page, toner string) error {
+		groups := insideGroup(p.List.Items)
+		var below []geom.Rect
+		for i := range p.List.Items {
+			if err := e.multiply(p, i, toner, groups, below); err != nil {
+				return err
 			}
-			return nil
-		})
-	},
+			if it := &p.List.Items[i]; !it.Hidden && namesAny(it, toner) {
+				below = append(below, p.box(i))
+			}
+		}
+		return nil
+	}),
 }
 
 func (e *Edit) multiply(p *Page, i int, toner string, groups []int, below []geom.Rect) error {
@@ -201,17 +198,10 @@ func (e *Edit) multiply(p *Page, i int, toner string, groups []int, below []geom
 	}
 	solid := true
 	if it.Kind == displist.BeginGroup {
-		if it.Group == nil || it.Group.Implicit || groups[i] >= 0 || i+1 >= it.Group.End {
+		if groups[i] >= 0 || !p.groupHas(i, func(m *displist.Item) bool { return only(m, toner) }) {
 			return nil
 		}
-		for k := i + 1; k < it.Group.End; k++ {
-			m := &p.List.Items[k]
-			if m.Kind != displist.BeginGroup && !only(m, toner) {
-				return nil
-			}
-			solid = solid && (m.Kind == displist.BeginGroup || solidColour(m))
-		}
-		solid = solid && it.Alpha == 1 && it.SoftMask == nil
+		solid = it.Alpha == 1 && it.SoftMask == nil && p.groupHas(i, solidColour)
 	} else if groups[i] >= 0 || !only(it, toner) || it.Overprint {
 		return nil
 	} else {
@@ -241,34 +231,39 @@ func solidColour(it *displist.Item) bool {
 var knockOut = &Remedy{
 	ID:      "knock-out",
 	Title:   "Let the objects of a toner knock out another that lies under them.",
-	Answers: []finding.ID{"covered-by-later-toner", "toners-never-on-each-other"},
-	Options: []Option{{"toner", "of the objects above; process for all process colours", true}, {"over", "the toner they knock out", true}},
+	Answers: []finding.ID{"covered-by-later-toner", "drawn-order-differs-from-laydown", "toners-never-on-each-other"},
+	Options: []Option{{"toner", "of the objects above; process for all process colours", true}, {"over", "the toner they knock out; process for all process colours", true}},
 	Offer: func(f *finding.Finding, _ *Input) []Options {
 		n := len(f.Place.Colourants)
 		if n < 2 {
 			return nil
 		}
-		upper := f.Place.Colourants[0]
-		if processName(upper) {
-			upper = underProcess
-		}
-		return []Options{{"toner": upper, "over": f.Place.Colourants[n-1]}}
+		return []Options{{"toner": processOr(f.Place.Colourants[0]), "over": processOr(f.Place.Colourants[n-1])}}
 	},
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
 		return e.Each(ctx, func(p *Page) error {
+			toner, over := o["toner"], o["over"]
+			groups := insideGroup(p.List.Items)
 			var below []geom.Rect
 			for i := range p.List.Items {
 				it := &p.List.Items[i]
 				switch {
-				case it.Hidden || it.Kind == displist.BeginGroup:
-				case namesAny(it, o["over"]):
-					below = append(below, p.box(i))
-				case paintsIn(it, o["toner"]) && (it.Overprint || it.Blend != displist.Normal) && meets(below, p.box(i)):
-					c := Change{OverFill: &off}
-					if it.Blend != displist.Normal {
-						c.Blend = &normal
+				case it.Hidden:
+				case it.Kind == displist.BeginGroup:
+					if groups[i] < 0 && it.Blend != displist.Normal && p.groupHas(i, func(m *displist.Item) bool { return holds(m, toner) && !holds(m, over) }) && meets(below, p.box(i)) {
+						if err := e.try(p, i, Change{Blend: &normal}); err != nil {
+							return err
+						}
 					}
-					if err := e.try(p, i, c, others(p, o["toner"])...); err != nil {
+				case holds(it, over):
+					below = append(below, p.box(i))
+				case holds(it, toner) && !blank(it) && (it.Overprint || it.Blend != displist.Normal) && meets(below, p.box(i)):
+					c := Change{OverFill: &off}
+					plates := others(p, toner)
+					if it.Blend != displist.Normal {
+						c.Blend, plates = &normal, nil // the toner's own plate too, where it lay on itself
+					}
+					if err := e.try(p, i, c, plates...); err != nil {
 						return err
 					}
 				}
@@ -276,6 +271,36 @@ var knockOut = &Remedy{
 			return nil
 		})
 	},
+}
+
+// holds reports whether an item names the toner, alone or in a mixture, or paints in process colours.
+func holds(it *displist.Item, toner string) bool {
+	if toner == underProcess {
+		return processColour(it) || namesAny(it, colourant.ProcessNames[:]...)
+	}
+	return namesAny(it, toner)
+}
+
+// groupHas reports whether a group of the artwork has members, and f is true of them all.
+func (p *Page) groupHas(i int, f func(m *displist.Item) bool) bool {
+	g := p.List.Items[i].Group
+	if g == nil || g.Implicit || i+1 >= g.End {
+		return false
+	}
+	for k := i + 1; k < g.End; k++ {
+		if m := &p.List.Items[k]; m.Kind != displist.BeginGroup && !f(m) {
+			return false
+		}
+	}
+	return true
+}
+
+// processOr is the name of a special toner, and process for a process one.
+func processOr(name string) string {
+	if processName(name) {
+		return underProcess
+	}
+	return name
 }
 
 // underProcess stands for all process colours in options.
@@ -299,13 +324,20 @@ func meets(boxes []geom.Rect, b geom.Rect) bool {
 var laydownOverprint = &Remedy{
 	ID:      "laydown-overprint",
 	Title:   "Set the objects of a toner that is drawn above but laid down below to overprint, instead of moving them.",
-	Answers: []finding.ID{"drawn-order-differs-from-laydown"},
-	Options: []Option{{"toner", "the toner laid down first but drawn last", true}},
+	Answers: []finding.ID{"underlay-knocks-out"},
+	Options: []Option{{"toner", "the toner laid down first but drawn last", true}, {"layer", "only what is on the layer of this name", false}},
+	Offer: func(f *finding.Finding, in *Input) []Options {
+		o := tonerOffer(f, in)
+		if len(o) > 0 && f.Place.Layer != "" {
+			o[0]["layer"] = f.Place.Layer
+		}
+		return o
+	},
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
 		return e.Each(ctx, func(p *Page) error {
 			var below []geom.Rect
 			for i := range p.List.Items {
-				if it := &p.List.Items[i]; it.Hidden || it.Kind == displist.BeginGroup {
+				if it := &p.List.Items[i]; it.Hidden || it.Kind == displist.BeginGroup || o["layer"] != "" && !onLayer(it.Layer, o["layer"]) && namesAny(it, o["toner"]) {
 					continue
 				} else if !namesAny(it, o["toner"]) {
 					below = append(below, p.box(i))

@@ -97,7 +97,6 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 		target, _ = e.defined(to)
 	}
 	rn := &renaming{e: e, from: from, to: to, apart: map[pdf.Ref]bool{}}
-	var failed error
 	met := false
 	e.rewrite(func(o pdf.Object) pdf.Object {
 		switch v := o.(type) {
@@ -111,10 +110,7 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 				a[1] = pdf.Name(to)
 				return a
 			}
-			a, has, err := rn.mixture(v)
-			if err != nil {
-				failed = err
-			}
+			a, has := rn.mixture(v)
 			met = met || has
 			if a != nil {
 				return a
@@ -127,14 +123,17 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 		return nil
 	})
 	rn.rest()
-	if failed != nil || !met {
-		return failed
+	if !met {
+		return nil
 	}
 	return e.EachAll(ctx, func(p *Page) error {
 		for i := range p.List.Items {
 			it := &p.List.Items[i]
 			if it.Hidden {
 				continue
+			}
+			if rn.both && paintsBoth(it, from, to) {
+				return fmt.Errorf("a mixture of the artwork names both %q and a colourant that would become it; convert the objects painted in it first", to)
 			}
 			box := p.box(i)
 			if touches(it, []string{"All"}) { // it paints whatever plates there are
@@ -146,6 +145,19 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 			e.Allow(p.List.Page.Number, &box, e.platesOfItem(p, it, to)...)
 		}
 		return nil
+	})
+}
+
+// paintsBoth reports whether an item paints in a mixture that names several of what is to be one colourant.
+func paintsBoth(it *displist.Item, from []string, to string) bool {
+	return slices.ContainsFunc(inksOf(it), func(k ink) bool {
+		became := 0
+		for _, n := range names(k.space) {
+			if n == to || slices.Contains(from, n) {
+				became++
+			}
+		}
+		return became > 1
 	})
 }
 
@@ -194,23 +206,25 @@ type renaming struct {
 	from  []string
 	to    string
 	apart map[pdf.Ref]bool // lists and dictionaries with names, still to be changed
+	both  bool             // a mixture names several of them and was left as it is
 }
 
-// mixture renames in a DeviceN array: has tells whether it names one of them, the array is nil when it stays as it is.
-func (rn *renaming) mixture(a pdf.Array) (out pdf.Array, has bool, err error) {
+// mixture renames in a DeviceN array: has tells whether it names one of them, the array is nil when it stays as it is, as one does
+// that would name a colourant twice (8.6.6.5).
+func (rn *renaming) mixture(a pdf.Array) (out pdf.Array, has bool) {
 	if len(a) < 4 {
-		return nil, false, nil
+		return nil, false
 	}
 	if kind, _ := rn.e.Doc.Name(a[0]); kind != "DeviceN" {
-		return nil, false, nil
+		return nil, false
 	}
 	old, ok := rn.e.Doc.Array(a[1])
 	if !ok {
-		return nil, false, nil
+		return nil, false
 	}
 	list := rn.list(old)
 	if list == nil {
-		return nil, false, nil
+		return nil, false
 	}
 	times := 0
 	for _, o := range list {
@@ -219,15 +233,16 @@ func (rn *renaming) mixture(a pdf.Array) (out pdf.Array, has bool, err error) {
 		}
 	}
 	if times > 1 {
-		return nil, true, fmt.Errorf("a mixture of the artwork names both %q and a colourant that would become it; convert the objects painted in it first", rn.to)
+		rn.both = true
+		return nil, true
 	}
 	if r, is := a[1].(pdf.Ref); is {
 		rn.apart[r] = true
-		return nil, true, nil
+		return nil, true
 	}
 	out = slices.Clone(a)
 	out[1] = list
-	return out, true, nil
+	return out, true
 }
 
 // list renames in a list of names; nil when it has none of them.

@@ -3,6 +3,8 @@ package mend
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/finding"
@@ -13,36 +15,41 @@ var thickenLines = &Remedy{
 	ID:      "thicken-lines",
 	Title:   "Draw the lines of a toner that are thinner than it holds as wide as it holds.",
 	Answers: []finding.ID{"line-too-thin", "line-of-no-width"},
-	Options: []Option{{"toner", "its name, or process", true}, {"to", "the width, such as 0.5pt (the finest line of the toner on this press)", false}},
-	Offer: func(f *finding.Finding, in *Input) []Options {
-		o := tonerOffer(f, in)
-		if len(o) > 0 && processName(o[0]["toner"]) {
-			o[0]["toner"] = underProcess
+	Options: []Option{{"toner", "its name, or process; several with | between", true}, {"to", "the width, such as 0.5pt (the finest line of the toner on this press)", false}},
+	Offer: func(f *finding.Finding, _ *Input) []Options {
+		var toners []string
+		for _, n := range f.Place.Colourants {
+			if n = processOr(n); !slices.Contains(toners, n) {
+				toners = append(toners, n)
+			}
 		}
-		return o
+		if len(toners) == 0 {
+			return nil
+		}
+		return []Options{{"toner": strings.Join(toners, "|")}}
 	},
 	Apply: func(ctx context.Context, e *Edit, o Options) error {
-		least := 0.0
-		if e.In.Press != nil {
-			name := o["toner"]
-			if name == underProcess {
-				name = "Black"
+		toners := o.list("toner")
+		want := make([]float64, len(toners)) // points
+		for k, n := range toners {
+			least, err := o.mm("to", e.In.finestLine(n))
+			if err != nil {
+				return err
 			}
-			if t, ok := e.In.Press.Toner(name); ok {
-				least = float64(t.FinestHeld().Line)
+			if !(least > 0 && least <= 5) {
+				return fmt.Errorf("say how wide the lines are to be, up to 5 mm, with to=")
 			}
+			want[k] = least * geom.PointsPerMM
 		}
-		least, err := o.mm("to", least)
-		if err != nil {
-			return err
-		}
-		if !(least > 0 && least <= 5) {
-			return fmt.Errorf("say how wide the lines are to be, up to 5 mm, with to=")
-		}
-		want := least * geom.PointsPerMM
 		return e.Each(ctx, func(p *Page) error {
 			for i := range p.List.Items {
-				if err := e.thicken(p, i, o["toner"], want); err != nil {
+				most := 0.0
+				for k, n := range toners {
+					if holds(&p.List.Items[i], processOr(n)) {
+						most = max(most, want[k])
+					}
+				}
+				if err := e.thicken(p, i, most); err != nil {
 					return err
 				}
 			}
@@ -51,10 +58,23 @@ var thickenLines = &Remedy{
 	},
 }
 
-func (e *Edit) thicken(p *Page, i int, toner string, want float64) error {
+// finestLine is the width in mm of the finest line the press holds in a toner or in process colours; 0 when nobody knows.
+func (in *Input) finestLine(name string) float64 {
+	if name == underProcess {
+		name = "Black"
+	}
+	if in.Press != nil {
+		if t, ok := in.Press.Toner(name); ok {
+			return float64(t.FinestHeld().Line)
+		}
+	}
+	return 0
+}
+
+// thicken draws item i, if it is a thinner line, as wide as want in points.
+func (e *Edit) thicken(p *Page, i int, want float64) error {
 	it := &p.List.Items[i]
-	if it.Hidden || it.Kind != displist.Stroke || it.Pen == nil ||
-		!((toner == underProcess || processName(toner)) && processColour(it) || namesAny(it, toner)) {
+	if it.Hidden || it.Kind != displist.Stroke || it.Pen == nil {
 		return nil
 	}
 	scale := it.Pen.M.Expansion()

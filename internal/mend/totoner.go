@@ -16,7 +16,7 @@ import (
 var toToner = &Remedy{
 	ID:      "to-toner",
 	Title:   "Give objects to a toner or a mixture of toners.",
-	Answers: []finding.ID{"stand-in-in-process-colour"},
+	Answers: []finding.ID{"stand-in-in-process-colour", "process-on-toner-layer"},
 	Options: append([]Option{
 		{"toner", "the toner or mix of the press; or a mixture, such as Silver 30% + Gold 40%", true},
 		{"tint", "a percentage; keep for that of the colour as it is; lightness for darker = more (100 %, images: lightness)", false},
@@ -27,6 +27,12 @@ var toToner = &Remedy{
 	Offer: func(f *finding.Finding, in *Input) []Options {
 		if in.Press == nil || len(f.Place.Colourants) == 0 {
 			return nil
+		}
+		if toner := f.Place.Colourants[0]; f.ID == "process-on-toner-layer" {
+			if f.Place.Layer == "" {
+				return nil
+			}
+			return []Options{{"toner": toner, "layer": f.Place.Layer, "tint": "keep"}}
 		}
 		return []Options{{"toner": f.Place.Colourants[0], "colour": "stand-in"}}
 	},

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"image"
+	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -14,7 +16,9 @@ import (
 	"pgregory.net/rapid"
 
 	"laydown/internal/app"
+	"laydown/internal/artwork/displist"
 	"laydown/internal/demo"
+	"laydown/internal/geom"
 	"laydown/internal/mend"
 	"laydown/internal/pdfbuild"
 )
@@ -25,14 +29,7 @@ func TestMendedFilesAreSeparatedElsewhereAsPredicted(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes a minute")
 	}
-	for _, p := range []string{"gs", "mutool"} {
-		if _, err := exec.LookPath(p); err != nil {
-			if os.Getenv("LAYDOWN_REQUIRE_ORACLES") == "1" {
-				t.Fatalf("%s is required and not installed", p)
-			}
-			t.Skipf("%s is not installed", p)
-		}
-	}
+	oracles(t)
 	dir := t.TempDir()
 	job, ticket := filepath.Join(dir, "job.yaml"), filepath.Join(dir, "faulty.pdf")
 	var b bytes.Buffer
@@ -79,34 +76,8 @@ func TestMendedFilesAreSeparatedElsewhereAsPredicted(t *testing.T) {
 			if err != nil || len(o.Refused) > 0 {
 				t.Fatalf("%v %v", err, o)
 			}
-			for page := range o.Before.Pages {
-				judgeMended(t, out, page+1)
-			}
+			t.Logf("%d plates compared", agree(t, name, out))
 		})
-	}
-}
-
-func judgeMended(t *testing.T, file string, page int) {
-	t.Helper()
-	ctx := context.Background()
-	ours, err := Ours(ctx, file, page)
-	if err != nil {
-		t.Fatal(err)
-	}
-	gs, err := Ghostscript(ctx, file, page, ours.DPI)
-	if err != nil {
-		t.Fatal(err)
-	}
-	mu, err := MuPDF(ctx, file, page, ours.DPI)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range Judge("", page, ours, gs, mu) {
-		if v := r.Verdict(); v != "both" {
-			t.Errorf("page %d, %s: gs %v, mutool %v; these two %v: %s", page, r.Plate, r.OursGS, r.OursMu, r.GSMu, v)
-		} else {
-			t.Logf("page %d, %s: gs %v, mutool %v", page, r.Plate, r.OursGS, r.OursMu)
-		}
 	}
 }
 
@@ -131,23 +102,19 @@ func pageOfForms() []byte {
 	return f.Bytes()
 }
 
-// TestMendedRandomPagesAreSeparatedElsewhereAsPredicted mends random pages by each remedy. Where both interpreters have our plates of
-// the page as it was, they have those of the mended one, or at least one of them has.
+// TestMendedRandomPagesAreSeparatedElsewhereAsPredicted mends random pages by each remedy: both interpreters have our plates of every
+// page as it was and as it is then, but for where mutool shows samples that are many pixels large.
 func TestMendedRandomPagesAreSeparatedElsewhereAsPredicted(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes minutes")
 	}
-	for _, p := range []string{"gs", "mutool"} {
-		if _, err := exec.LookPath(p); err != nil {
-			t.Skipf("%s is not installed", p)
-		}
-	}
+	oracles(t)
 	setup, err := app.NewSetup(app.SetupOptions{Press: "two-set", Stock: "midnight-blue-board"})
 	if err != nil {
 		t.Fatal(err)
 	}
 	files := rapid.Custom(pdfbuild.RandomFile)
-	compared, both := 0, 0
+	compared := 0
 	for i, use := range []string{"rename-colourant:from=white,to=White", "merge-colourants:from=Moon Dust|white,to=Silver", "overprint-on:toner=Clear", "multiply-on:toner=Clear",
 		"to-toner:toner=Gold,colour=stand-in", "to-toner:toner=Silver 30% + Gold 40%,kind=image,curve=0 10 40 80 100", "to-process:toner=Moon Dust", "clip-tints:toner=Silver",
 		"lighten-pile:limit=200%", "thicken-lines:toner=process,to=4pt", "drop-hidden-layers", "embed-needed", "add-bleed:bleed=3mm", "make-underlay:toner=White,choke=0.2mm",
@@ -174,49 +141,98 @@ func TestMendedRandomPagesAreSeparatedElsewhereAsPredicted(t *testing.T) {
 			t.Errorf("%s found nothing to do on 60 files", use)
 			continue
 		}
-		for page := 1; page <= 2; page++ {
-			before := verdicts(t, in, page)
-			for plate, v := range verdicts(t, out, page) {
-				if was, ok := before[plate]; ok && was != "both" {
-					continue // the interpreters go other ways on this page as it was
-				}
-				compared++
-				switch v {
-				case "both":
-					both++
-				case "gs", "mutool": // the other goes its own way, as with a toner the page had none of before
-					t.Logf("%s, page %d, %s: only %s has our plate", use, page, plate, v)
-				default:
-					t.Errorf("%s, page %d, %s: %s", use, page, plate, v)
-				}
+		compared += agree(t, use+", as it was", in) + agree(t, use, out)
+	}
+	t.Logf("%d plates compared", compared)
+}
+
+// agree holds our plates of each page of a file against those of both interpreters, and counts them.
+func agree(t *testing.T, what, file string) (compared int) {
+	t.Helper()
+	ctx := context.Background()
+	var gs []*Plates
+	dpi := 0
+	for page := 1; page == 1 || page <= len(gs); page++ {
+		ours, err := Ours(ctx, file, page)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if ours.DPI != dpi {
+			dpi = ours.DPI
+			if gs, err = GhostscriptAll(ctx, file, dpi); err != nil {
+				t.Fatal(err)
+			}
+		}
+		mu, err := MuPDF(ctx, file, page, dpi)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows := Judge("", page, ours, gs[page-1], mu)
+		compared += len(rows)
+		if slices.ContainsFunc(rows, func(r Row) bool { return r.Verdict() == "gs" }) {
+			if strips := steppedSamples(ours.list, dpi); len(strips) > 0 {
+				t.Logf("%s, page %d: without what lies beside the edges of large samples", what, page)
+				ours.blank(strips)
+				mu.blank(strips)
+				gs[page-1].blank(strips)
+				rows = Judge("", page, ours, gs[page-1], mu)
+			}
+		}
+		for _, r := range rows {
+			if v := r.Verdict(); v != "both" {
+				t.Errorf("%s, page %d, %s: gs %v, mutool %v; these two %v: %s", what, page, r.Plate, r.OursGS, r.OursMu, r.GSMu, v)
 			}
 		}
 	}
-	t.Logf("%d plates compared, %d the same in both", compared, both)
-	if both*100 < compared*98 { // 364 of 366 were
-		t.Errorf("only %d of %d plates are the same in both", both, compared)
-	}
+	return compared
 }
 
-// verdicts are those of each plate of a page.
-func verdicts(t *testing.T, file string, page int) map[string]string {
-	t.Helper()
-	ctx := context.Background()
-	ours, err := Ours(ctx, file, page)
-	if err != nil {
-		t.Fatal(err)
+// steppedSamples are the strips of pixels between where the edges of an upright image's samples lie, which divide it into equal
+// parts (ISO 32000-2, 8.9.5.1), and where mutool 1.21 shows them: it steps from pixel to pixel by a whole number of 16,384ths of a
+// sample, so that two samples on 1566 pixels meet 36 pixels too late. Deduced from its plates, which the number foretells to a pixel.
+func steppedSamples(list *displist.List, dpi int) (strips []image.Rectangle) {
+	for i := range list.Items {
+		it := &list.Items[i]
+		if it.Kind != displist.Image || it.Image == nil || it.Image.M.B != 0 || it.Image.M.C != 0 {
+			continue
+		}
+		box := it.Image.M.Bounds(geom.Rect{X1: 1, Y1: 1})
+		scale := float64(dpi) / 72
+		x, y := (box.X0-list.Page.Crop.X0)*scale, (box.Y0-list.Page.Crop.Y0)*scale
+		w, h := box.W()*scale, box.H()*scale
+		for _, e := range steppedEdges(it.Image.Width, w) {
+			strips = append(strips, pixelsOf(x+e[0], y, x+e[1], y+h))
+		}
+		for _, e := range steppedEdges(it.Image.Height, h) {
+			strips = append(strips, pixelsOf(x, y+e[0], x+w, y+e[1]))
+		}
 	}
-	gs, err := Ghostscript(ctx, file, page, ours.DPI)
-	if err != nil {
-		t.Fatal(err)
+	return strips
+}
+
+// steppedEdges are where each two of n samples on a length of pixels meet, and where mutool lets them.
+func steppedEdges(n int, length float64) (edges [][2]float64) {
+	const one = 1 << 14
+	step := math.Floor(float64(n) * one / (length * shrink))
+	for k := 1; k < n && step > 0; k++ {
+		edges = append(edges, [2]float64{float64(k) * length / float64(n), min(float64(k)*one/step/shrink, length)})
 	}
-	mu, err := MuPDF(ctx, file, page, ours.DPI)
-	if err != nil {
-		t.Fatal(err)
+	return edges
+}
+
+// pixelsOf is a box grown to whole pixels and one more.
+func pixelsOf(x0, y0, x1, y1 float64) image.Rectangle {
+	return image.Rect(int(math.Floor(x0)), int(math.Floor(y0)), int(math.Ceil(x1)), int(math.Ceil(y1))).Inset(-1)
+}
+
+// blank takes all toner off some pixels.
+func (p *Plates) blank(strips []image.Rectangle) {
+	for _, s := range strips {
+		s = s.Intersect(image.Rect(0, 0, p.W, p.H))
+		for _, plane := range p.Plane {
+			for y := s.Min.Y; y < s.Max.Y; y++ {
+				clear(plane[y*p.W+s.Min.X : y*p.W+s.Max.X])
+			}
+		}
 	}
-	out := map[string]string{}
-	for _, r := range Judge("", page, ours, gs, mu) {
-		out[r.Plate] = r.Verdict()
-	}
-	return out
 }

@@ -2,11 +2,6 @@ package truth
 
 import "laydown/internal/pdfbuild"
 
-// withoutCase says of a remedy and a finding why no case shows it.
-var withoutCase = map[string]string{
-	"laydown-overprint drawn-order-differs-from-laydown": "the finding is on toners that both stay; the remedy makes them stay, and the order is then the press's",
-}
-
 const (
 	trimmed    = "/TrimBox [6 6 42 42] /BleedBox [0 0 48 48]"
 	underWhite = "wishes: {underlay: [{toner: White, under: [process], choke: 0.1mm}]}"
@@ -35,6 +30,8 @@ func mendCases() []mendCase {
 				content: "/S cs 1 scn 20 20 40 40 re f /S2 cs .5 scn 40 40 40 40 re f"}},
 		{use: "to-toner:toner=Gold,colour=stand-in", answers: "stand-in-in-process-colour", offered: true,
 			probe: probe{name: "to toner", content: "0 .5 0 0 k 10 10 60 60 re f .2 .35 .8 .15 k 20 20 40 40 re f .2 .35 .8 .15 K 4 w 80 10 m 80 90 l S"}},
+		{use: "to-toner:toner=Silver,tint=keep,layer=Silver 1", answers: "process-on-toner-layer", offered: true, layer: "Silver 1", catalog: "/OCProperties << /OCGs [{hidden}] /D << >> >>",
+			probe: probe{name: "to toner: layer", content: "0 .5 0 0 k 10 10 60 60 re f /OC /Hidden BDC 0 .5 0 0 k 20 20 40 40 re f /S cs 1 scn 60 60 30 30 re f EMC"}},
 		{use: "to-process:toner=Moon Dust", answers: "colourant-unknown", offered: true,
 			spots: []spot{moon}, probe: probe{name: "to process: unknown", content: "/S cs 1 scn 10 10 60 60 re f /M cs 1 scn 20 20 40 40 re f .5 scn 60 20 20 40 re f"}},
 		{use: "to-process:toner=All", answers: "registration-colour-inside-trim", offered: true,
@@ -57,10 +54,14 @@ func mendCases() []mendCase {
 			probe: probe{name: "spare: dark stock", content: "/W cs 1 scn 20 20 60 60 re f /On gs /S cs 1 scn 20 20 60 20 re f /Off gs 0 .5 .2 0 k 20 30 60 50 re f"}},
 		{use: "spare-underlay:toner=White,under=process", answers: "special-knocked-out-by-later-object", offered: true, job: underWhite,
 			probe: probe{name: "spare: knocked out", content: "/W cs 1 scn 20 20 60 60 re f .4 0 .2 0 k 30 30 40 40 re f"}},
+		{use: "laydown-overprint:toner=White", answers: "underlay-knocks-out", offered: true, job: underWhite,
+			probe: probe{name: "laydown order: underlay", content: "0 .5 .2 0 k 20 20 60 60 re f /Off gs /W cs 1 scn 40 40 30 30 re f"}},
 		{use: "laydown-overprint:toner=White",
 			probe: probe{name: "laydown order", content: "/Au cs 1 scn 20 20 40 40 re f /Off gs /W cs 1 scn 40 40 40 40 re f"}},
 		{use: "knock-out:toner=White,over=Gold", answers: "covered-by-later-toner", offered: true,
 			probe: probe{name: "knock out: covered", content: "0 .5 .2 0 k 10 10 80 20 re f /Au cs 1 scn 20 20 40 40 re f /On gs /W cs 1 scn 40 20 40 40 re f"}},
+		{use: "knock-out:toner=Silver,over=process", answers: "drawn-order-differs-from-laydown", offered: true,
+			probe: probe{name: "knock out: drawn order", content: "/W cs 1 scn 2 2 10 10 re f .6 .5 .2 0 k 20 20 40 40 re f /On gs /S cs 1 scn 40 20 40 40 re f"}},
 		{use: "knock-out:toner=Clear,over=Silver", answers: "toners-never-on-each-other", never: "Silver",
 			probe: probe{name: "knock out: never on", content: "/S cs 1 scn 20 20 40 40 re f /On gs /C cs 1 scn 40 20 40 40 re f"}},
 		// A width and places that fall on whole pixels of the interpreters.

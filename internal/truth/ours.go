@@ -23,6 +23,7 @@ type OurPage struct {
 	Findings []finding.Finding
 	// Incomplete pages lack something that is said in a finding; they are compared but not judged.
 	Incomplete bool
+	list       *displist.List
 }
 
 // PlateKind is what decides the limits a plate is judged by.
@@ -66,7 +67,7 @@ func Ours(ctx context.Context, file string, page int) (*OurPage, error) {
 		return nil, err
 	}
 	out := &OurPage{DPI: dpi, Plates: Plates{W: stack.Width, H: stack.Height, Plane: map[string][]byte{}}, Kind: map[string]PlateKind{},
-		Findings: sink.Sorted(), Incomplete: list.Incomplete}
+		Findings: sink.Sorted(), Incomplete: list.Incomplete, list: list}
 	for _, fd := range out.Findings {
 		out.Incomplete = out.Incomplete || fd.Incomplete
 	}
