@@ -79,6 +79,11 @@ func drawAnswerPage(t *rapid.T, c *answer) []byte {
 	return f.Bytes()
 }
 
+// answerPage is such a page with this content.
+func answerPage(content string) []byte {
+	return drawAnswerPage(nil, &answer{content: func(*rapid.T, *answerFile) string { return content }})
+}
+
 // area is a box inside the trim, 15 pt or more either way.
 type area struct{ x, y, w, h int }
 

@@ -76,6 +76,12 @@ func (c *answer) offered(t *rapid.T, s *Setup, file string, data []byte, dpi flo
 	return uses
 }
 
+// answerSetup is the shipped press and a dark stock with the wishes of a job.
+func answerSetup(t *testing.T, dir, job string) *Setup {
+	t.Helper()
+	return (&answer{job: job}).setup(t, dir)
+}
+
 // setup is the press and the stock of the case, with the wishes of its job.
 func (c *answer) setup(t *testing.T, dir string) *Setup {
 	t.Helper()

@@ -173,7 +173,7 @@ func TestNamesNobodyKnowsAreRefused(t *testing.T) {
 
 func TestClearOverTonersTakesBlanksRoundNames(t *testing.T) {
 	dir, s := t.TempDir(), twoSet(t)
-	o, out := mended(t, dir, s, answerPage("/S cs 1 scn 20 20 10 10 re f /G cs 1 scn 50 20 10 10 re f"), `make-clear:over=Silver | Gold,dpi=100`)
+	o, out := mended(t, dir, s, answerPage("/S cs 1 scn 20 20 10 10 re f /Au cs 1 scn 50 20 10 10 re f"), `make-clear:over=Silver | Gold,dpi=100`)
 	if out == nil || len(o.Steps[0].Plates) != 1 || o.Steps[0].Plates[0].Plates[0].Colourant != "Clear" {
 		t.Fatalf("%+v", o.Steps)
 	}

@@ -34,7 +34,7 @@ func mendCases() []mendCase {
 			probe: probe{name: "to toner: layer", content: "0 .5 0 0 k 10 10 60 60 re f /OC /Hidden BDC 0 .5 0 0 k 20 20 40 40 re f /S cs 1 scn 60 60 30 30 re f EMC"}},
 		{use: "to-process:toner=Moon Dust", answers: "colourant-unknown", offered: true,
 			spots: []spot{moon}, probe: probe{name: "to process: unknown", content: "/S cs 1 scn 10 10 60 60 re f /M cs 1 scn 20 20 40 40 re f .5 scn 60 20 20 40 re f"}},
-		{use: "to-process:toner=All", answers: "registration-colour-inside-trim", offered: true,
+		{use: "to-process:toner=All,page=1,item=1", answers: "registration-colour-inside-trim", offered: true,
 			spots: []spot{{"Every", pdfbuild.Spot("All", 0, 0, 0, 1)}}, probe: probe{name: "to process: registration colour", page: trimmed,
 				content: "/S cs 1 scn 20 20 20 60 re f /Every cs 1 scn 30 30 40 20 re f"}},
 		{use: "to-process:toner=Moon Dust", answers: "mixture-names-missing-toner", offered: true,
