@@ -56,6 +56,7 @@ var commands = []struct {
 	{"diff", "Compare the plates of two files.", func() any { return &diffCmd{} }},
 	{"look", "Show the printed sheet on its stock as a picture.", func() any { return &lookCmd{} }},
 	{"inspect", "Look inside: page, display list, one pixel, operators, objects.", func() any { return &inspectCmd{} }},
+	{"open", "Open artwork on the page: look at it, check it, mend it.", func() any { return &openCmd{} }},
 	{"serve", "Serve the page on which artwork is looked at, checked and mended.", func() any { return &serveCmd{} }},
 	{"press", "Presses: list, show, schema.", func() any { return &pressCmd{} }},
 	{"stock", "Stocks: list, show, schema.", func() any { return &stockCmd{} }},

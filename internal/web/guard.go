@@ -4,6 +4,8 @@ import (
 	"crypto/sha256"
 	"crypto/subtle"
 	"fmt"
+	"html"
+	"io"
 	"net"
 	"net/http"
 	"net/netip"
@@ -110,6 +112,12 @@ func (s *Server) known(h http.Handler) http.Handler {
 		if key := r.URL.Query().Get("key"); key != "" && r.URL.Path == "/" && r.Method == http.MethodGet {
 			if right(key) {
 				http.SetCookie(w, &http.Cookie{Name: cookieName(r), Value: s.opt.Token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+				if site := r.Header.Get("Sec-Fetch-Site"); site == "cross-site" || site == "same-site" {
+					// A strict cookie does not go along when another page leads here; from a page of our own it does.
+					w.Header().Set("Content-Type", "text/html; charset=utf-8")
+					_, _ = io.WriteString(w, leadOn("/"))
+					return
+				}
 				http.Redirect(w, r, "/", http.StatusSeeOther)
 				return
 			}
@@ -126,6 +134,12 @@ func (s *Server) known(h http.Handler) http.Handler {
 		}
 		s.unknown(w, r)
 	})
+}
+
+// leadOn is a page that leads on to another.
+func leadOn(to string) string {
+	to = html.EscapeString(to)
+	return `<!doctype html><html lang="en"><meta charset="utf-8"><title>laydown</title><meta http-equiv="refresh" content="0;url=` + to + `"><a href="` + to + `">Go on</a></html>` + "\n"
 }
 
 // unknown answers who shows no token, or a wrong one.

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/http/cookiejar"
 	"net/url"
+	"os"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -79,6 +80,33 @@ func TestGuard_key_in_the_address_becomes_a_cookie(t *testing.T) {
 	res.Body.Close()
 	if res.StatusCode != 200 {
 		t.Errorf("with the cookie: %d", res.StatusCode)
+	}
+}
+
+func TestGuard_key_followed_from_another_page_leads_on_from_one_of_ours(t *testing.T) {
+	s, h := serve(t, Options{})
+	res, err := http.DefaultClient.Do(request(t, "GET", h.URL+"/?key="+testToken, "", "Authorization", "", "Sec-Fetch-Site", "cross-site"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	b, err := io.ReadAll(res.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if res.StatusCode != 200 || res.Header.Get("Set-Cookie") == "" || !strings.Contains(string(b), `content="0;url=/"`) || strings.Contains(string(b), testToken) {
+		t.Errorf("answered %d %v %s", res.StatusCode, res.Header, b)
+	}
+	door, err := s.Door("http://127.0.0.1:1/?key=a&b=\"c")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(door)
+	if err != nil || !strings.Contains(string(text), "url=http://127.0.0.1:1/?key=a&amp;b=&#34;c\"") {
+		t.Errorf("the door is %s %v", text, err)
+	}
+	if st, err := os.Stat(door); err != nil || st.Mode().Perm() != 0o600 {
+		t.Errorf("the door is open to others: %v %v", st, err)
 	}
 }
 
