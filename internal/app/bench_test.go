@@ -14,6 +14,7 @@ import (
 
 	"laydown/internal/colourant"
 	"laydown/internal/look"
+	"laydown/internal/pdfbuild"
 	"laydown/internal/plates/paint"
 	"laydown/internal/plates/plate"
 	"laydown/internal/press"
@@ -27,6 +28,28 @@ func openDemo(t testing.TB, dir string, change func(*Setup)) *Bench {
 		change(s)
 	}
 	b, err := OpenBench(writeTicket(t, dir, false), s, NewBenchCache(0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { b.Close() })
+	return b
+}
+
+// openSmall lays a page of a few shapes on a bench: 200 x 200 mm, of which reading takes no time.
+func openSmall(t testing.TB, dir string, cache *BenchCache) *Bench {
+	t.Helper()
+	f := pdfbuild.New()
+	f.Page(567, 567, "/ColorSpace << /S "+pdfbuild.Spot("Silver", 0, 0, 0, .4)+" >>",
+		"0 0 1 0 k 0 0 400 400 re f /S cs .5 scn 100 100 m 500 100 500 500 100 500 c f 1 0 0 0 K 9 w 50 50 m 550 500 l S")
+	file := filepath.Join(dir, "small.pdf")
+	if err := os.WriteFile(file, f.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	s, err := NewSetup(SetupOptions{Press: "two-set"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := OpenBench(file, s, cache)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -195,7 +218,7 @@ func filmStock(t *testing.T) *press.Stock {
 
 // Is a block that several ask for at once painted once?
 func TestParallelTilesPaintABlockOnce(t *testing.T) {
-	b := openDemo(t, t.TempDir(), nil)
+	b := openSmall(t, t.TempDir(), NewBenchCache(0))
 	page(t, b, 1)
 	var wg sync.WaitGroup
 	for i := range 16 {
@@ -266,7 +289,7 @@ func TestPaintingEndsWhenNobodyWaits(t *testing.T) {
 
 // Does closing amid tiles end them without harm?
 func TestClosingAmidTilesEndsThem(t *testing.T) {
-	b := openDemo(t, t.TempDir(), nil)
+	b := openSmall(t, t.TempDir(), NewBenchCache(0))
 	page(t, b, 1)
 	var wg sync.WaitGroup
 	for i := range 12 {
@@ -292,14 +315,9 @@ func TestClosingAmidTilesEndsThem(t *testing.T) {
 // Does the cache keep to its bytes?
 func TestCacheKeepsToItsBytes(t *testing.T) {
 	const limit = 3 << 20
-	dir := t.TempDir()
-	b, err := OpenBench(writeTicket(t, dir, false), demoSetup(t, dir), NewBenchCache(limit))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer b.Close()
-	for i := range 5 {
-		if _, err := b.Tile(context.Background(), 1, LookView{}, 6, 4*i, 4); err != nil {
+	b := openSmall(t, t.TempDir(), NewBenchCache(limit))
+	for i := range 4 {
+		if _, err := b.Tile(context.Background(), 1, LookView{}, 6, 4*i, 8); err != nil {
 			t.Fatal(err)
 		}
 		if u := b.cache.Use(); u.Bytes > limit || u.Blocks == 0 {

@@ -1,9 +1,13 @@
 package look
 
 import (
+	"image"
 	"math/rand/v2"
+	"syscall"
 	"testing"
+	"time"
 
+	"laydown/internal/colourant"
 	"laydown/internal/plates/plate"
 	"laydown/internal/press"
 )
@@ -110,4 +114,38 @@ func BenchmarkNewModel(b *testing.B) {
 		}
 		m.SRGB([]uint8{9, 9, 9, 9, 9, 9, 9, 9, 9})
 	}
+}
+
+// BenchmarkMapTile codes tiles of a photograph, whose pixels all differ, and of blank stock.
+func BenchmarkMapTile(b *testing.B) {
+	c := NewTileCoder(testModelB(b))
+	for name, planes := range map[string][][]byte{"photo": photoPlates(4), "blank": make([][]byte, 7)} {
+		b.Run(name, func(b *testing.B) {
+			st := plate.NewStack(plate.Header{Width: a4Width, Height: a4Height, DPI: 300, Set: colourant.NewSet(colourant.Colourant{Name: "a"}, colourant.Colourant{Name: "b"}, colourant.Colourant{Name: "c"})})
+			for i, p := range planes {
+				st.SetPlane(i, p)
+			}
+			i := 0
+			before := processorTime()
+			defer func() {
+				b.ReportMetric(1000*(processorTime()-before).Seconds()/float64(i), "cpu-ms/tile")
+			}()
+			for b.Loop() {
+				at := image.Pt(i%9*256, i/9%13*256)
+				if _, err := c.Tile(st, image.Rectangle{at, at.Add(image.Pt(256, 256))}, nil, image.Point{}); err != nil {
+					b.Fatal(err)
+				}
+				i++
+			}
+		})
+	}
+}
+
+// processorTime is what the process has used, all cores together: the machine may be busy with other things.
+func processorTime() time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		return 0
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }

@@ -135,38 +135,11 @@ const few = 4
 // mixFew is mixAny for toners of their own, few of them between none and solid: the same sums in the same order, kept off
 // the heap. ok is false where there are more.
 func (e *evaluator) mixFew(k key) (ok bool) {
-	if e.m.set != nil {
-		return false
-	}
 	var w [1 << few]float32
 	var at [1 << few]int32
-	base, corners := int32(0), 1
-	w[0] = 1
-	lo, hi := k[0], k[1]
-	for i := range e.m.groups {
-		t := uint8(lo)
-		if lo >>= 8; i&7 == 7 {
-			lo = hi
-		}
-		switch t {
-		case 0:
-			continue
-		case 255:
-			base += e.m.groups[i].stride
-			continue
-		}
-		if corners == 1<<few {
-			return false
-		}
-		a, stride := e.share[t], e.m.groups[i].stride
-		free := 1 - a
-		for c := range corners {
-			c &= 1<<(few-1) - 1
-			at[c+corners&(1<<few-1)] = at[c] + stride
-			w[c+corners&(1<<few-1)] = w[c] * a
-			w[c] *= free
-		}
-		corners *= 2
+	base, corners := e.weighFew(k, &w, &at)
+	if corners == 0 {
+		return false
 	}
 	rows := e.m.stacks.rows[base:]
 	var s0, s1, s2, s3, s4, s5, s6, s7, s8, s9, s10, s11 float32
@@ -190,6 +163,68 @@ func (e *evaluator) mixFew(k key) (ok bool) {
 		s11 += float32(v * p[11])
 	}
 	e.sum = [mixBands]float32{s0, s1, s2, s3, s4, s5, s6, s7, s8, s9, s10, s11}
+	return true
+}
+
+// weighFew is weigh for toners of their own, few of them between none and solid: the shares of the primaries and their numbers less
+// base. There are none where there are more toners.
+func (e *evaluator) weighFew(k key, w *[1 << few]float32, at *[1 << few]int32) (base int32, corners int) {
+	if e.m.set != nil {
+		return 0, 0
+	}
+	corners = 1
+	w[0] = 1
+	lo, hi := k[0], k[1]
+	for i := range e.m.groups {
+		t := uint8(lo)
+		if lo >>= 8; i&7 == 7 {
+			lo = hi
+		}
+		switch t {
+		case 0:
+			continue
+		case 255:
+			base += e.m.groups[i].stride
+			continue
+		}
+		if corners == 1<<few {
+			return 0, 0
+		}
+		a, stride := e.share[t], e.m.groups[i].stride
+		free := 1 - a
+		for c := range corners {
+			c &= 1<<(few-1) - 1
+			at[c+corners&(1<<few-1)] = at[c] + stride
+			w[c+corners&(1<<few-1)] = w[c] * a
+			w[c] *= free
+		}
+		corners *= 2
+	}
+	return base, corners
+}
+
+// shineFew is the part of surface that mixes, where mixFew would: one way through the primaries instead of two.
+func (e *evaluator) shineFew(k key, sum *[shineParts]float32) (ok bool) {
+	var w [1 << few]float32
+	var at [1 << few]int32
+	base, corners := e.weighFew(k, &w, &at)
+	if corners == 0 {
+		return false
+	}
+	rows := e.m.stacks.rows[base:]
+	e.sum = [mixBands]float32{}
+	for c, v := range w[:corners] {
+		r := rows[at[c]].Load()
+		if r == nil {
+			r = e.m.rowOf(base + at[c])
+		}
+		for b := range e.sum {
+			e.sum[b] += float32(v * r.root[b])
+		}
+		for i := range sum {
+			sum[i] += float32(v * r.shine[i])
+		}
+	}
 	return true
 }
 
@@ -255,16 +290,18 @@ func (e *evaluator) linear() [3]float32 {
 // surface is what a place with tints k is to a lamp. What shines is averaged by area, without the gain of tints: a
 // mirror image does not wander sideways in the stock. Its part of the colour at 45/0 stays within that colour.
 func (e *evaluator) surface(k key) (s Surface) {
-	e.mix(k)
-	s.R45 = e.linear()
-	w, numbers := e.weigh(k)
 	var sum [shineParts]float32
-	for j, n := range numbers {
-		r, v := e.m.rowOf(n), w[j]
-		for i, x := range r.shine {
-			sum[i] += float32(v * x)
+	if !e.shineFew(k, &sum) {
+		e.mix(k)
+		w, numbers := e.weigh(k)
+		for j, n := range numbers {
+			r, v := e.m.rowOf(n), w[j]
+			for i, x := range r.shine {
+				sum[i] += float32(v * x)
+			}
 		}
 	}
+	s.R45 = e.linear()
 	s.CoatAlpha = sum[shineCoat]
 	if sum[shineShare] <= 0 {
 		return s

@@ -140,24 +140,27 @@ const (
 // appendPlane stores w x h bytes of a plane whose rows are stride apart, in the way that looks smallest.
 func appendPlane(dst, plane []byte, stride, w, h int) []byte {
 	first, same := plane[0], true
-	var cost [3]int
-	for y := range h {
+	for y := 0; y < h && same; y++ {
 		row := plane[y*stride:][:w]
-		var left byte
-		for x, v := range row {
-			same = same && v == first
-			var above byte
-			if y > 0 {
-				above = plane[(y-1)*stride+x]
-			}
-			cost[0] += absByte(v)
-			cost[1] += absByte(v - left)
-			cost[2] += absByte(v - above)
-			left = v
-		}
+		same = row[0] == first && equalBytes(row) == w
 	}
 	if same {
 		return append(dst, planeConstant, first)
+	}
+	var cost [3]int
+	var none [mapMaxSide]byte
+	above := none[:w]
+	for y := range h {
+		row := plane[y*stride:][:w]
+		above = above[:len(row)]
+		var left byte
+		for x, v := range row {
+			cost[0] += absByte(v)
+			cost[1] += absByte(v - left)
+			cost[2] += absByte(v - above[x])
+			left = v
+		}
+		above = row
 	}
 	kind := byte(planePlain)
 	if cost[1] < cost[0] {

@@ -193,18 +193,49 @@ func (s *MapSink) strip(w *mapWorker, y0, row, end int, active []plane, c0, c1 i
 
 // code writes the codes of n pixels, which begin at from in the plates, into planes from to on.
 func (w *mapWorker) code(active []plane, from, n int, planes *[mapPlanes][]byte, to int) {
-	e := w.entry(key{})
-	for x := range n {
+	for x := 0; x < n; {
 		var k key
+		end := n
 		for _, p := range active {
 			k.set(p.input, p.pix[from+x])
+			end = x + equalBytes(p.pix[from+x:from+end])
 		}
-		if k != e.key {
-			e = w.entry(k)
+		code := &w.entry(k).code
+		if end == x+1 {
+			for i, v := range code {
+				planes[i][to+x] = v
+			}
+		} else {
+			for i, v := range code {
+				fillBytes(planes[i][to+x:to+end], v)
+			}
 		}
-		for i, v := range e.code {
-			planes[i][to+x] = v
+		x = end
+	}
+}
+
+// equalBytes is how many bytes from the first on are the same.
+func equalBytes(b []byte) int {
+	v := b[0]
+	n := 1
+	if len(b) > 1 && b[1] == v {
+		for eight := uint64(v) * 0x0101010101010101; n+8 <= len(b) && binary.LittleEndian.Uint64(b[n:]) == eight; {
+			n += 8
 		}
+	}
+	for n < len(b) && b[n] == v {
+		n++
+	}
+	return n
+}
+
+func fillBytes(b []byte, v byte) {
+	if v == 0 {
+		clear(b)
+		return
+	}
+	for i := range b {
+		b[i] = v
 	}
 }
 
