@@ -22,7 +22,7 @@ import (
 )
 
 // patience is how long one step in the browser may take on a busy machine.
-const patience = 30 * time.Second
+const patience = 120 * time.Second
 
 // chromium is the one browser of the package, started when first asked for.
 var chromium struct {
@@ -36,6 +36,9 @@ func TestMain(m *testing.M) {
 	code := m.Run()
 	for _, stop := range chromium.stop {
 		stop()
+	}
+	for _, f := range closers {
+		f()
 	}
 	os.Exit(code)
 }
@@ -62,7 +65,9 @@ func browser(t testing.TB) context.Context {
 	chromium.once.Do(func() {
 		flags := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
 			chromedp.Flag("use-angle", "swiftshader"), chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("disable-background-networking", true),
-			chromedp.Flag("disable-component-update", true), chromedp.Flag("no-pings", true), chromedp.Flag("hide-scrollbars", true), chromedp.Flag("disable-dev-shm-usage", true),
+			chromedp.Flag("disable-component-update", true), chromedp.Flag("no-pings", true), chromedp.Flag("hide-scrollbars", true),
+			// A busy machine is no reason to give up drawing.
+			chromedp.Flag("disable-gpu-watchdog", true), chromedp.Flag("disable-gpu-process-crash-limit", true),
 			chromedp.Flag("force-color-profile", "srgb"), chromedp.Flag("enable-precise-memory-info", true), chromedp.Flag("js-flags", "--expose-gc"))
 		alloc, stopAlloc := chromedp.NewExecAllocator(context.Background(), flags...)
 		ctx, stop := chromedp.NewContext(alloc)
@@ -90,16 +95,20 @@ func open(t testing.TB, url string, width, height int, ratio float64) *tab {
 	t.Helper()
 	ctx, stop := chromedp.NewContext(browser(t))
 	p := &tab{t: t, ctx: ctx}
-	// The tab lives as long as the context it is made with, so no deadline here.
-	if err := chromedp.Do(ctx); err != nil {
+	// Tab and listener live as long as the context they are made with, so no deadline here.
+	err := chromedp.Do(ctx)
+	if err == nil {
+		err = chromedp.Listen(ctx, p.hear)
+	}
+	if err == nil {
+		_, err = chromedp.Call(ctx, log.Enable, cdp.Empty{})
+	}
+	if err == nil {
+		_, err = chromedp.Call(ctx, runtime.Enable, cdp.Empty{})
+	}
+	if err != nil {
 		t.Fatalf("no new tab: %v", err)
 	}
-	p.do(func(ctx context.Context, _ *chromedp.Target) (chromedp.Void, error) {
-		if _, err := chromedp.Call(ctx, log.Enable, cdp.Empty{}); err != nil {
-			return chromedp.Void{}, err
-		}
-		return chromedp.Void{}, chromedp.Listen(ctx, p.hear)
-	})
 	t.Cleanup(func() {
 		for _, text := range p.complaints() {
 			t.Errorf("the page says: %s", text)

@@ -1,20 +1,25 @@
-// A bare page for tests of the viewer: one canvas, one source.
-import { Viewer, type Options, type Source } from "../../ui/viewer/viewer"
-import { fit, GamutTable, easy } from "../../ui/viewer/gamut"
+// A bare page for tests of the viewer: one canvas, one source, a cut edge that is hidden.
+import { CutEdge, rowOf } from "../../ui/viewer/cutedge"
+import { drawCore } from "../../ui/viewer/core"
 import { decodeTile } from "../../ui/viewer/decode"
+import { easy, fit, GamutTable } from "../../ui/viewer/gamut"
+import { Viewer, type Options, type Source } from "../../ui/viewer/viewer"
 
-const canvas = document.querySelector<HTMLCanvasElement>("#sheet")!
-
-/** The page of the example as a source. */
+/** A page that the stand serves, as a source. */
 async function source(page: number, more: Partial<Source> = {}): Promise<Source> {
   const p = await (await fetch(`/page/${page}`)).json()
   return { id: "a", rev: "r1", page, region: p.region, levels: p.levels, glint: p.glint, film: p.film, ...more }
 }
 
+/** A viewer on a canvas of its own. */
 function stand(options: Options = {}): Viewer {
-  const copy = canvas.cloneNode(false) as HTMLCanvasElement
-  document.querySelector("#sheet")!.replaceWith(copy)
-  return new Viewer(copy, options)
+  const old = document.querySelector<HTMLCanvasElement>("#sheet")!
+  const canvas = old.cloneNode(false) as HTMLCanvasElement
+  old.replaceWith(canvas)
+  return new Viewer(canvas, options)
 }
 
-Object.assign(window, { stand, source, Viewer, gamut: { fit, GamutTable, easy }, decodeTile })
+/** Two frames of the browser, so that sizes that were observed are told. */
+const frames = () => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))
+
+Object.assign(window, { stand, source, frames, Viewer, CutEdge, rowOf, drawCore, decodeTile, gamut: { fit, GamutTable, easy } })

@@ -4,7 +4,7 @@
 import type { Decoded } from "./decode"
 import { easy, encode } from "./gamut"
 import { gamutTable } from "./gl"
-import { cellSide, mixed, place, poisson, poissonRows, poissonTable } from "./glint"
+import { cellSide, mixed, place, poisson, poissonRows, poissonTable, shard, shardsBelow } from "./glint"
 import type { GlintCap } from "./lamp"
 import { shadow, type Held, type Part, type Renderer, type Scene } from "./renderer"
 
@@ -154,7 +154,11 @@ export class CanvasRenderer implements Renderer {
           const m0 = places[at + Kept.metal]!, m1 = places[at + Kept.metal + 1]!, m2 = places[at + Kept.metal + 2]!
           if (seen) {
             let f = lobe(alpha, widening, nl, nv, nh2) * fall
-            if (glint && table2) f *= flicker(glint, table2, side, widening, alpha, share, nh, hx / nh, hy / nh, Math.floor((px - left) * cells), Math.floor((py - top) * cells))
+            if (glint && table2) {
+              let cx = (px - left) * cells, cy = (py - top) * cells
+              if (cells < shardsBelow) [cx, cy] = shard(cx, cy, glint.seed) as unknown as [number, number]
+              f *= flicker(glint, table2, side, widening, alpha, share, nh, hx / nh, hy / nh, Math.floor(cx), Math.floor(cy))
+            }
             if (m0 > 0) r += f * (m0 + Math.max(share - m0, 0) * grazing)
             if (m1 > 0) g += f * (m1 + Math.max(share - m1, 0) * grazing)
             if (m2 > 0) b += f * (m2 + Math.max(share - m2, 0) * grazing)
@@ -208,6 +212,8 @@ export class CanvasRenderer implements Renderer {
   }
 
   read(): Uint8Array<ArrayBuffer> { return new Uint8Array(this.image.data) }
+
+  finish(): void {}
 
   close(): void {}
 }

@@ -2,7 +2,7 @@
 
 import type { Decoded } from "./decode"
 import { GamutTable } from "./gamut"
-import { cellSide, poisson, poissonRows, poissonTable } from "./glint"
+import { cellSide, poisson, poissonRows, poissonTable, shardsBelow } from "./glint"
 import { shadow, type Held, type Part, type Renderer, type Scene } from "./renderer"
 import { gatherPlain, gatherSmooth, gatherVertex, lightFragment, lightVertex } from "./shader"
 
@@ -157,6 +157,7 @@ export class GLRenderer implements Renderer {
       gl.uniform3f(lit.at("u_cell"), scale, x - Math.floor(x), y - Math.floor(y))
       gl.uniform2i(lit.at("u_first"), Math.floor(x), Math.floor(y))
       gl.uniform1ui(lit.at("u_seed"), g.seed >>> 0)
+      gl.uniform1i(lit.at("u_shards"), scale < shardsBelow ? 1 : 0)
     } else {
       gl.uniform4f(lit.at("u_glint"), 0, 0, 0, 0)
     }
@@ -175,6 +176,11 @@ export class GLRenderer implements Renderer {
     const out = new Uint8Array(up.length), row = 4 * width
     for (let y = 0; y < height; y++) out.set(up.subarray((height - 1 - y) * row, (height - y) * row), y * row)
     return out
+  }
+
+  finish(): void {
+    // A pixel that is read waits for the card; finish() alone need not.
+    this.gl.readPixels(0, 0, 1, 1, this.gl.RGBA, this.gl.UNSIGNED_BYTE, new Uint8Array(4))
   }
 
   close(): void {

@@ -66,3 +66,27 @@ export function mixed(v: number): number {
 export function place(x: number, y: number, seed: number): number {
   return mixed(Math.imul(x, 0x9e3779b1) ^ mixed(Math.imul(y, 0x85ebca77) ^ seed))
 }
+
+/** Cells per pixel below which flakes are drawn with a shape of their own: a cell of three pixels and more. */
+export const shardsBelow = 1 / 3
+
+const nearest = new Int32Array(2)
+
+/** The cell of the nearest flake to a place in cells, each flake somewhere in its cell; valid until the next call. */
+export function shard(x: number, y: number, seed: number): Int32Array {
+  const i0 = Math.floor(x), j0 = Math.floor(y)
+  let least = 9
+  for (let j = j0 - 1; j <= j0 + 1; j++) {
+    for (let i = i0 - 1; i <= i0 + 1; i++) {
+      const h = mixed(Math.imul(i, 0x85ebca77) ^ mixed(Math.imul(j, 0x9e3779b1) ^ seed))
+      const dx = i + (h & 0xff) / 255 - x, dy = j + (h >>> 8 & 0xff) / 255 - y
+      const far = dx * dx + dy * dy
+      if (far < least) {
+        least = far
+        nearest[0] = i
+        nearest[1] = j
+      }
+    }
+  }
+  return nearest
+}

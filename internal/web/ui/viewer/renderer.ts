@@ -58,6 +58,8 @@ export interface Renderer {
   light(scene: Scene): void
   /** The picture of the last light, RGBA by rows from the top; only right after light. */
   read(): Uint8Array<ArrayBuffer>
+  /** Waits until all is drawn. */
+  finish(): void
   close(): void
 }
 

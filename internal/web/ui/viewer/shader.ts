@@ -126,6 +126,7 @@ uniform vec4 u_glint;     // flakes a cell, steradians, cells per slope, 1 where
 uniform vec3 u_cell;      // cells a pixel, and the place of pixel 0 in its cell
 uniform ivec2 u_first;    // cell of pixel 0
 uniform uint u_seed;
+uniform bool u_shards;    // cells are so large that flakes have a shape
 uniform vec3 u_bench;     // sRGB
 uniform vec4 u_sheet;     // left, top, right, bottom in pixels
 uniform vec4 u_shadow;    // way of the shadow in pixels, its softness, its depth
@@ -151,6 +152,26 @@ float slice(uint place, ivec2 cell, float row) {
   return texture(u_poisson, vec2((float(h >> 24) + 0.5) / ${real(poisson.slices)}, row)).r;
 }
 
+// The cell of the nearest flake, each somewhere in its cell.
+ivec2 shard(vec2 q) {
+  vec2 base = floor(q), f = q - base;
+  ivec2 cell = ivec2(base), best = cell;
+  float least = 9.0;
+  for (int j = -1; j <= 1; j++) {
+    for (int i = -1; i <= 1; i++) {
+      ivec2 c = cell + ivec2(i, j) + u_first;
+      uint h = mixed(uint(c.x) * 0x85ebca77u ^ mixed(uint(c.y) * 0x9e3779b1u ^ u_seed));
+      vec2 d = vec2(i, j) + vec2(h & 0xffu, h >> 8 & 0xffu) / 255.0 - f;
+      float far = dot(d, d);
+      if (far < least) {
+        least = far;
+        best = cell + ivec2(i, j);
+      }
+    }
+  }
+  return best + u_first;
+}
+
 float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
   float wide = min(1.0, alpha + u_widening), a2 = wide * wide, q = 1.0 - nh * nh * (1.0 - a2);
   float p = min(1.0, a2 / (3.14159265 * q * q) * nh * u_glint.y);
@@ -159,7 +180,8 @@ float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
   float spread = clamp((alpha - 0.15) / 0.05, 0.0, 1.0) * min(1.0, sqrt(${real(2 ** poisson.high)} / max(mean, 1.0)));
   float row = (clamp(log2(max(mean, 1e-6)), ${real(poisson.low)}, ${real(poisson.high)}) - (${real(poisson.low)})) * ${real(poisson.octave)};
   row = (row + 0.5) / ${real(poissonRows)};
-  ivec2 at = ivec2(floor(px * u_cell.x + u_cell.yz)) + u_first;
+  vec2 lie = px * u_cell.x + u_cell.yz;
+  ivec2 at = u_shards ? shard(lie) : ivec2(floor(lie)) + u_first;
   uint place = mixed(uint(at.x) * 0x9e3779b1u ^ mixed(uint(at.y) * 0x85ebca77u ^ u_seed));
   vec2 u = slope * u_glint.z + vec2(place & 0xffffu, place >> 16) / 65536.0;
   ivec2 cell = ivec2(floor(u));

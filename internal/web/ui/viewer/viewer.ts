@@ -457,6 +457,16 @@ export class Viewer {
     return new ImageData(new Uint8ClampedArray(this.renderer.read().buffer), Math.ceil(this.canvas.width / this.scaled), Math.ceil(this.canvas.height / this.scaled))
   }
 
+  /** Draws the next frame at once, gathered anew or only lit, waits for it, and gives the milliseconds it took. */
+  time(gather = false): number {
+    this.renderer.finish()
+    const began = performance.now()
+    this.stale = { gather, light: true }
+    this.draw()
+    this.renderer.finish()
+    return performance.now() - began
+  }
+
   /** Lets go of everything. */
   close(): void {
     this.stop.abort()
