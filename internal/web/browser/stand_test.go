@@ -191,8 +191,8 @@ func (k *ticket) serve(t testing.TB) *httptest.Server {
 				return nil, err
 			}
 			view := app.LookView{}
-			if off := r.URL.Query().Get("off"); off != "" {
-				view = p.View(strings.Split(off, ","))
+			if off := r.URL.Query()["off"]; len(off) > 0 {
+				view = p.View(off)
 			}
 			view.Alone = true
 			view.Through = r.URL.Query().Get("through") != ""

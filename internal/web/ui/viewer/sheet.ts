@@ -53,7 +53,7 @@ export const tileSide = 256
 /** The address of a tile. */
 export function tileAddress(s: Source, level: number, x: number, y: number): string {
   const query = new URLSearchParams()
-  if (s.off?.length) query.set("off", s.off.join(","))
+  for (const name of s.off ?? []) query.append("off", name)
   if (s.through) query.set("through", "1")
   if (s.backing) query.set("backing", s.backing)
   const text = query.toString()
