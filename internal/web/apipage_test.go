@@ -152,13 +152,7 @@ func curl(t *testing.T, line string, vars, files map[string]string) (status int,
 	method, url, data := "", "", ""
 	head := http.Header{}
 	for i := 1; i < len(words); i++ {
-		w := words[i]
-		for name, v := range vars {
-			w = strings.ReplaceAll(w, name+"/", v+"/")
-			if strings.HasSuffix(w, name) {
-				w = strings.TrimSuffix(w, name) + v
-			}
-		}
+		w := os.Expand(words[i], func(name string) string { return vars["$"+name] })
 		switch {
 		case words[i-1] == "-H":
 			k, v, _ := strings.Cut(w, ": ")

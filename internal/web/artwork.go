@@ -1,11 +1,11 @@
 package web
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"net/http"
-	"os"
 	"strconv"
 	"sync"
 	"time"
@@ -31,6 +31,8 @@ type artwork struct {
 	at       int // the version looked at
 	last     int // number of the newest version
 	trial    *trial
+	turn     int // of trying something
+	cut      context.CancelFunc
 	outcomes []*checked
 }
 
@@ -209,15 +211,17 @@ func (a *artwork) find(rev string) (seen, error) {
 
 var errGone = refuse(http.StatusNotFound, "there is no such artwork", "it may have been closed; open the file again")
 
-// take makes a setup the one that holds.
-func (a *artwork) take(s *settled) {
+// take makes a setup the one that holds. What was tried with another is returned, to be buried. a.mu is held.
+func (a *artwork) take(s *settled) (old *trial) {
 	a.wanted, a.problem = s.words, nil
-	for i, old := range a.settled {
-		if old.key == s.key {
-			old.words = s.words
-			a.settled = append(append(a.settled[:i:i], a.settled[i+1:]...), old)
-			a.now = old
-			return
+	if a.now != nil && a.now.key != s.key {
+		old, a.trial = a.trial, nil
+	}
+	for i, before := range a.settled {
+		if before.key == s.key {
+			a.settled = append(append(a.settled[:i:i], a.settled[i+1:]...), before)
+			a.now = before
+			return old
 		}
 	}
 	a.settled = append(a.settled, s)
@@ -225,6 +229,7 @@ func (a *artwork) take(s *settled) {
 		a.settled = a.settled[1:]
 	}
 	a.now = s
+	return old
 }
 
 // outcome is what the checks said of a revision; nil when they were not made. a.mu is held.
@@ -271,12 +276,4 @@ func (a *artwork) called(n int) string {
 		return a.name
 	}
 	return stem(a.name) + "-" + strconv.Itoa(n) + ".pdf"
-}
-
-// dropTrial forgets a change being tried. a.mu is held.
-func (a *artwork) dropTrial() {
-	if a.trial != nil {
-		_ = os.Remove(a.trial.file)
-		a.trial = nil
-	}
 }

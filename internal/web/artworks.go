@@ -243,8 +243,9 @@ func (s *Server) setSetup(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	a.mu.Lock()
-	a.take(now)
+	old := a.take(now)
 	a.mu.Unlock()
+	s.bury(a, old)
 	return answer(w, http.StatusOK, s.tellArtwork(a))
 }
 
@@ -262,11 +263,13 @@ func (s *Server) setAt(w http.ResponseWriter, r *http.Request) error {
 	}
 	a.mu.Lock()
 	known := a.version(q.N) != nil
+	var old *trial
 	if known && a.at != q.N {
 		a.at = q.N
-		a.dropTrial()
+		old, a.trial = a.trial, nil
 	}
 	a.mu.Unlock()
+	s.bury(a, old)
 	if !known {
 		return noVersion(q.N)
 	}

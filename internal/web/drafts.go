@@ -166,15 +166,17 @@ func (s *Server) setDraft(w http.ResponseWriter, r *http.Request) error {
 		words := a.wanted
 		a.mu.Unlock()
 		now, err := s.settle(words, a.name, a.password)
+		var old *trial
 		a.mu.Lock()
 		switch {
 		case a.wanted != words: // changed meanwhile
 		case err != nil:
 			a.problem = faultOf(err)
 		default:
-			a.take(now)
+			old = a.take(now)
 		}
 		a.mu.Unlock()
+		s.bury(a, old)
 		s.tellArtwork(a)
 	}
 	return answer(w, http.StatusOK, d)

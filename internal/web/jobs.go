@@ -146,6 +146,7 @@ func (s *Server) mended(ctx context.Context, a *artwork, from seen, list []mend.
 		}
 	}
 	v.Title = shortened(v.Title)
+	var old *trial
 	a.mu.Lock()
 	a.keep(from.rev, o.Before)
 	made := o.Out != ""
@@ -161,7 +162,7 @@ func (s *Server) mended(ctx context.Context, a *artwork, from seen, list []mend.
 		}
 		if a.at == from.n {
 			a.at = v.N
-			a.dropTrial()
+			old, a.trial = a.trial, nil
 		}
 		o.Out = a.called(v.N)
 		if o.Difference != nil {
@@ -169,6 +170,7 @@ func (s *Server) mended(ctx context.Context, a *artwork, from seen, list []mend.
 		}
 	}
 	a.mu.Unlock()
+	s.bury(a, old)
 	s.tellArtwork(a)
 	return out, nil
 }

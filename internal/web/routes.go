@@ -41,9 +41,16 @@ func (s *Server) table() []route {
 		{"GET /api/artworks/{id}/findings", call(s.findings)},
 
 		{"GET /api/artworks/{id}/pages/{page}", call(s.page)},
+		{"GET /api/artworks/{id}/pages/{page}/thumb.png", call(s.thumb)},
+		{"GET /api/artworks/{id}/pages/{page}/at", call(s.point)},
+		{"GET /api/artworks/{id}/pages/{page}/row", call(s.row)},
+		{"GET /api/artworks/{id}/pages/{page}/alike", call(s.likeness)},
+		{"GET /api/artworks/{id}/pages/{page}/chosen", call(s.chosen)},
 		{"GET /api/tiles/{id}/{rev}/{page}/{level}/{x}/{y}", call(s.tile)},
 
 		{"POST /api/artworks/{id}/check", call(s.check)},
+		{"POST /api/artworks/{id}/try", call(s.try)},
+		{"DELETE /api/artworks/{id}/try", call(s.untry)},
 		{"POST /api/artworks/{id}/mend", call(s.mend)},
 		{"POST /api/artworks/{id}/make", call(s.make)},
 		{"GET /api/jobs/{id}", call(s.job)},

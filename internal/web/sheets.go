@@ -33,6 +33,9 @@ func number(r *http.Request, name string) (int, error) {
 	return n, nil
 }
 
+// cachedForEver is for what is true as long as its address is.
+const cachedForEver = "private, max-age=31536000, immutable"
+
 // page tells of a page what a viewer needs.
 func (s *Server) page(w http.ResponseWriter, r *http.Request) error {
 	n, err := number(r, "page")
@@ -111,7 +114,7 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
+	w.Header().Set("Cache-Control", cachedForEver)
 	if data == nil {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
