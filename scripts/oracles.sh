@@ -14,7 +14,14 @@ if [ -n "$need" ]; then
     { apt-get update && apt-get install -y --no-install-recommends $need; } >/dev/null 2>&1 || true
   fi
 fi
+# The type checker and the accessibility rules for the tests of the page, in a folder of their own outside the project.
+web="${LAYDOWN_ORACLES:-${XDG_CACHE_HOME:-$HOME/.cache}/laydown-oracles}/web"
+if ! { [ -x "$web/node_modules/.bin/tsc" ] && [ -f "$web/node_modules/axe-core/axe.min.js" ]; } && command -v npm >/dev/null 2>&1; then
+  mkdir -p "$web" && npm install --prefix "$web" --no-audit --no-fund --ignore-scripts typescript@7.0.2 axe-core@4.14.1 >/dev/null 2>&1 || true
+fi
 missing=""
+[ -x "$web/node_modules/.bin/tsc" ] && command -v node >/dev/null 2>&1 || missing="$missing typescript"
+[ -f "$web/node_modules/axe-core/axe.min.js" ] || missing="$missing axe-core"
 for p in gs mutool qpdf transicc xmllint opj_decompress jbig2dec chromium; do command -v "$p" >/dev/null 2>&1 || missing="$missing $p"; done
 [ -f "$sets" ] || missing="$missing icc-profiles-free"
 if [ -n "$missing" ]; then

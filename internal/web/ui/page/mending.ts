@@ -1,0 +1,71 @@
+// Mending: tried at once without proof, or done with it.
+
+import * as api from "../api"
+import * as st from "../state"
+import { plural } from "./dom"
+import { complain, tell } from "./say"
+import { signal } from "./signal"
+import { follow } from "./work"
+
+/** A mend or a trial is under way. */
+export const busy = signal(false)
+
+let asked = new AbortController()
+
+/** Shows what remedies would do, folded against the sheet as it is. Nothing is kept. */
+export async function tryNow(uses: string[], words: string): Promise<boolean> {
+  const d = st.doc()
+  if (!d) return false
+  asked.abort()
+  const mine = asked = new AbortController()
+  try {
+    const t = await api.tryOut(d.id, uses, st.pageNo.peek(), mine.signal)
+    st.trial.set({ id: d.id, rev: t.rev, uses, words })
+    if (st.fold.peek() === 0) st.fold.set(0.5)
+    return true
+  } catch (e) {
+    complain(e)
+    return false
+  }
+}
+
+export function dropTrial() {
+  asked.abort()
+  st.trial.set(null)
+}
+
+/** Mends, proves, and folds the sheet as it was over the sheet as it is. */
+export async function mendNow(uses: string[], allSafe: boolean, title: string): Promise<boolean> {
+  const d = st.doc()
+  if (!d || busy.peek()) return false
+  busy.set(true)
+  try {
+    const out = await follow<api.MendOutcome>(await api.mend(d.id, uses, allSafe, title))
+    const a = await api.artwork(d.id)
+    st.know(st.proofs, a.rev, out)
+    if (out.after && a.rev !== d.rev) st.know(st.outcomes, a.rev, out.after)
+    dropTrial()
+    st.take(a)
+    if (out.refused?.length) {
+      complain(new api.ApiError(409, { what: "The mend was not kept: it would have changed what nobody asked for.", remedy: out.refused.map(b => b.what).join(" ") }))
+      return false
+    }
+    const changed = out.steps.some(s => s.changed)
+    if (!changed) {
+      tell(out.steps.flatMap(s => s.notes ?? []).join(" ") || "There was nothing for it to change.")
+      return false
+    }
+    st.chosen.set(-1)
+    st.foldWith.set(0)
+    if (st.fold.peek() === 0) st.fold.set(0.5)
+    st.section.set("found")
+    const left = out.after?.findings.length ?? 0
+    tell(`Mended. ${plural(out.before.findings.length, "thing was", "things were")} found before; now ${left === 1 ? "1 is" : `${left} are`} left.`)
+    return true
+  } catch (e) {
+    complain(e)
+    return false
+  } finally {
+    busy.set(false)
+  }
+}
