@@ -19,7 +19,8 @@ func litPicture(t *testing.T, s *LitSink, h plate.Header, planes [][]byte, reduc
 	replay(t, s, h, planes, rows)
 }
 
-func replay(t *testing.T, s plate.Sink, h plate.Header, planes [][]byte, rows int) {
+// replay hands whole plates to a sink, in bands of so many rows.
+func replay(t testing.TB, s plate.Sink, h plate.Header, planes [][]byte, rows int) {
 	t.Helper()
 	if err := s.Begin(h); err != nil {
 		t.Fatal(err)

@@ -16,24 +16,7 @@ func mapOf(t testing.TB, src surfaceSource, h plate.Header, planes [][]byte, red
 	var buf bytes.Buffer
 	s := newMapSink(src, &buf, MapHeader{Stock: "board", Laydown: []string{"White", "Gold"}, Glint: MapGlint{25, 15, 1}, Notes: []string{"a note"}}, workers)
 	s.Reduce = reduce
-	if err := s.Begin(h); err != nil {
-		t.Fatal(err)
-	}
-	for y := 0; y < h.Height; y += rows {
-		n := min(rows, h.Height-y)
-		b := &plate.Band{Y0: y, Rows: n, Planes: make([][]byte, len(planes))}
-		for i, p := range planes {
-			if p != nil {
-				b.Planes[i] = p[y*h.Width : (y+n)*h.Width]
-			}
-		}
-		if err := s.Band(b); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := s.End(); err != nil {
-		t.Fatal(err)
-	}
+	replay(t, s, h, planes, rows)
 	return buf.Bytes()
 }
 

@@ -75,24 +75,7 @@ func TestPictureIsTheSameForAnyWorkersAndBands(t *testing.T) {
 			for _, rows := range []int{45, 1, 8} {
 				s := NewPictureSink(m, workers)
 				s.Reduce = reduce
-				if err := s.Begin(h); err != nil {
-					t.Fatal(err)
-				}
-				for y := 0; y < h.Height; y += rows {
-					n := min(rows, h.Height-y)
-					b := &plate.Band{Y0: y, Rows: n, Planes: make([][]byte, len(planes))}
-					for i, p := range planes {
-						if p != nil {
-							b.Planes[i] = p[y*h.Width : (y+n)*h.Width]
-						}
-					}
-					if err := s.Band(b); err != nil {
-						t.Fatal(err)
-					}
-				}
-				if err := s.End(); err != nil {
-					t.Fatal(err)
-				}
+				replay(t, s, h, planes, rows)
 				if want == nil {
 					want = s.Image().Pix
 				}
