@@ -122,6 +122,12 @@ var Rules = slices.Concat([]Rule{
 	fontWhole,
 	outputIntentMissing,
 	pdfxBroken,
+	pdfxIdentityDiffers,
+	pdfxIntentUnfit,
+	deviceColourUndefined,
+	profileOverprint,
+	layersByEvent,
+	trappedUnclear,
 	pageIncomplete,
 }, readingRules)
 

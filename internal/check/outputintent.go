@@ -3,7 +3,6 @@ package check
 import (
 	"context"
 
-	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
 )
 
@@ -28,20 +27,4 @@ var outputIntentMissing = Rule{
 }
 
 // hasIntent reports whether the catalogue or the first page has an output intent of PDF/X.
-func (in *Input) hasIntent() bool {
-	holders := []pdf.Dict{in.Doc.Catalog()}
-	if p, err := in.Doc.Page(1); err == nil {
-		holders = append(holders, p.Dict)
-	}
-	for _, d := range holders {
-		list, _ := in.Doc.Array(d["OutputIntents"])
-		for _, o := range list[:min(len(list), 64)] {
-			if i, ok := in.Doc.Dict(o); ok {
-				if s, _ := in.Doc.Name(i["S"]); s == "GTS_PDFX" {
-					return true
-				}
-			}
-		}
-	}
-	return false
-}
+func (in *Input) hasIntent() bool { return len(in.pdfxIntents()) > 0 }

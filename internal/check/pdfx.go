@@ -1,7 +1,6 @@
 package check
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"slices"
@@ -16,7 +15,7 @@ var pdfxBroken = Rule{
 	Group: Document,
 	Measures: "files that call themselves PDF/X against those of its rules that decide how they print: no encryption, an output intent of PDF/X, TrimBox or ArtBox on every " +
 		"page looked at and not both, no PostScript or reference XObjects, OPI, LZW filters or alternates for printing, no actions at opening and no scripts. Fonts, transfer " +
-		"functions and annotations have rules of their own",
+		"functions, annotations, the output intent's profile, layers, trapping and device colours have rules of their own",
 	Source:     "ISO 15930-7 (PDF/X-4) and 15930-9 (PDF/X-6); rows from memory",
 	Severities: []finding.Severity{finding.Warning},
 	File: func(_ context.Context, c *Case) error {
@@ -43,33 +42,19 @@ var pdfxBroken = Rule{
 
 // pdfxClaim is the version of PDF/X a file claims, "" for none: in XMP since PDF/X-4, in Info before.
 func (in *Input) pdfxClaim() string {
-	if info, ok := in.Doc.Dict(in.Doc.Trailer()["Info"]); ok {
-		if v, ok := in.Doc.Resolve(info["GTS_PDFXVersion"]).(pdf.String); ok {
-			return printableName(string(v))
-		}
+	if v := in.pdfxInInfo(); v != "" {
+		return v
 	}
-	s, ok := in.Doc.Stream(in.Doc.Catalog()["Metadata"])
-	if !ok {
-		return ""
+	return in.pdfxInXMP()
+}
+
+func (in *Input) pdfxInInfo() string { return in.infoText("GTS_PDFXVersion") }
+
+func (in *Input) pdfxInXMP() string {
+	if v := xmpValue(in.xmp(), "GTS_PDFXVersion"); strings.HasPrefix(v, "PDF/X") {
+		return v
 	}
-	data, err := in.Doc.Data(s)
-	if err != nil {
-		return ""
-	}
-	_, rest, found := bytes.Cut(data, []byte("GTS_PDFXVersion"))
-	if !found {
-		return ""
-	}
-	// An element's text or an attribute's value: both start with PDF/X.
-	i := bytes.Index(rest[:min(len(rest), 200)], []byte("PDF/X"))
-	if i < 0 {
-		return ""
-	}
-	end := bytes.IndexAny(rest[i:], "<\"'")
-	if end < 0 {
-		return ""
-	}
-	return printableName(string(rest[i : i+end]))
+	return ""
 }
 
 func (c *Case) pdfxPoints() (points []string) {

@@ -25,6 +25,7 @@ func TestBoxesAgainstEachOther(t *testing.T) {
 		"no bleed box":           with(trim),
 		"bleed 0.1 mm too small": with(trim + boxOut("BleedBox", 3, 3, -.09, 3)),
 		"crop round it":          with(trim + bleed + boxOut("CropBox", 1, 1, 1, 1)),
+		"bleed up to the media":  with(trim + boxOut("BleedBox", 10.09, 10, 10, 10)),
 		"art as trim":            with(trim + bleed + boxOut("ArtBox", 0, 0, 0, 0)),
 	})
 	for boxes, says := range map[string]string{
@@ -32,6 +33,7 @@ func TestBoxesAgainstEachOther(t *testing.T) {
 		trim + bleed + boxOut("ArtBox", -5, -5, -5, -5): "ArtBox",
 		trim + bleed + "/UserUnit 2":                    "UserUnit of 2",
 		trim + boxOut("BleedBox", 3, 3, -.2, 3):         "BleedBox",
+		trim + boxOut("BleedBox", 10.2, 3, 3, 3):        "BleedBox stands out of the MediaBox",
 	} {
 		if f := one(t, with(boxes), id); !strings.Contains(f.What, says) {
 			t.Errorf("%s: %s", boxes, f.What)
@@ -146,14 +148,6 @@ func TestFontsEmbeddedWhole(t *testing.T) {
 		t.Error(f.What)
 	}
 	one(t, font("abcdef+Sample", "/FontFile2 2 0 R"), id)
-}
-
-// claimed is a document that calls itself PDF/X-4.
-func claimed(more string) artwork {
-	return artwork{pages: []string{""}, catalog: func(f *pdfbuild.File) string {
-		xmp := f.Stream("/Type /Metadata /Subtype /XML", `<rdf:Description pdfxid:GTS_PDFXVersion="PDF/X-4"/>`)
-		return intent(f) + " /Metadata " + pdfbuild.Ref(xmp) + " " + more
-	}}
 }
 
 func TestClaimsOfPDFX(t *testing.T) {

@@ -16,6 +16,7 @@ type File struct {
 	next    int
 	pages   []int
 	catalog string
+	trailer string
 	Version string // header version, "1.7" unless set
 }
 
@@ -66,6 +67,9 @@ func (f *File) PageWith(w, h float64, resources, contents string, extra ...strin
 // Catalog adds entries to the catalogue dictionary.
 func (f *File) Catalog(extra string) { f.catalog += " " + extra }
 
+// Trailer adds entries to the trailer dictionary.
+func (f *File) Trailer(extra string) { f.trailer += " " + extra }
+
 // Bytes writes the file: header, objects in order, a classic cross-reference table, trailer.
 func (f *File) Bytes() []byte {
 	kids := ""
@@ -95,7 +99,7 @@ func (f *File) Bytes() []byte {
 			b.WriteString("0000000000 65535 f \n")
 		}
 	}
-	fmt.Fprintf(&b, "trailer\n<< /Size %d /Root 1 0 R /ID [<00112233445566778899aabbccddeeff> <00112233445566778899aabbccddeeff>] >>\nstartxref\n%d\n%%%%EOF\n", f.next, start)
+	fmt.Fprintf(&b, "trailer\n<< /Size %d /Root 1 0 R /ID [<00112233445566778899aabbccddeeff> <00112233445566778899aabbccddeeff>]%s >>\nstartxref\n%d\n%%%%EOF\n", f.next, f.trailer, start)
 	return b.Bytes()
 }
 
