@@ -103,6 +103,8 @@ var Rules = slices.Concat([]Rule{
 	oneSidedCurl,
 	resolutionLow,
 	resolutionWasted,
+	resolutionRound,
+	imageResampled,
 	lossyImage,
 	processOnTonerLayer,
 	rgbOnPage,

@@ -13,7 +13,7 @@ var resolutionLow = Rule{
 	ID:    "image-resolution-low",
 	Group: Images,
 	Measures: "the effective resolution of images, of the coarser axis, by kind: tones, tones in a special plate, line work of one bit; those of one flat colour, small " +
-		"ones and those in patterns do not count. Down-sampling shows as a resolution below what is wanted",
+		"ones and those in patterns do not count. Down-sampling shows as a resolution below what is wanted; image-resolution-round and image-resampled look for its traces",
 	Figures: []Figure{
 		{Key: "wanted", Unit: press.UnitDPI, Default: 225, What: "tones: below it a warning", Source: CommonPractice + "; Ghent Workgroup sheet-fed list, row 25, has 224 (from memory)"},
 		{Key: "least", Unit: press.UnitDPI, Default: 150, What: "tones: below it an error", Source: CommonPractice + "; row 25 has 149 (from memory)"},
