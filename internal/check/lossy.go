@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	"laydown/internal/artwork/image"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
 	"laydown/internal/press"
@@ -15,65 +16,99 @@ var lossyImage = Rule{
 	ID:    "image-lossy",
 	Group: Images,
 	Measures: "the quality of JPEG images, 1 to 100, estimated from their quantisation tables against the example table of the standard scaled the usual way (qualities " +
-		"under 20 are read as up to 15); images in special plates and others",
+		"under 20 are read as up to 15), and of JPEG 2000 images: that of the JPEG whose steps leave the same error as the quantisation steps and the bit planes left out; " +
+		"images in special plates and others",
 	Figures: []Figure{
 		{Key: "special", Unit: press.UnitNumber, Default: 90, What: "quality below which an image in a special plate is a fault", Source: CommonPractice},
 		{Key: "least", Unit: press.UnitNumber, Default: 40, What: "quality below which any image is a fault", Source: CommonPractice},
 		{Key: "size", Unit: press.UnitLength, Default: 5, What: "images with both sides shorter do not count", Source: CommonPractice},
 	},
-	Source:     "ITU-T T.81, B.2.4.1 and Annex K, table K.1; scaling by quality: common practice, no source",
+	Source:     "ITU-T T.81, B.2.4.1 and Annex K, table K.1; ITU-T T.800, Annexes B, D and E; scaling by quality: common practice, no source; alike errors for alike qualities: our own reading",
 	Severities: []finding.Severity{finding.Warning},
 	Page: func(_ context.Context, c *Case) error {
 		if c.Doc == nil {
 			return nil
 		}
-		known := map[pdf.Ref]float64{}
-		var special, other []int
-		lowest := [2]float64{101, 101}
+		known := map[pdf.Ref]coded{}
+		var special, other lossyImages
 		for _, pic := range c.pictures() {
 			im := c.List.Items[pic.item].Image
-			if im.Filter != "DCTDecode" || im.Ref == (pdf.Ref{}) || pic.flat || max(pic.w, pic.h) < c.figure("size") {
+			if im.Filter != "DCTDecode" && im.Filter != "JPXDecode" || im.Ref == (pdf.Ref{}) || pic.flat || max(pic.w, pic.h) < c.figure("size") {
 				continue
 			}
 			q, ok := known[im.Ref]
 			if !ok {
-				q = c.jpegQuality(im.Ref)
+				q = c.codedQuality(im.Ref)
 				known[im.Ref] = q
 			}
 			switch {
-			case q == 0:
+			case q.quality == 0:
 			case pic.toner&c.specialPlates() != 0:
-				if q < c.figure("special") {
-					special = append(special, pic.item)
-					lowest[0] = min(lowest[0], q)
+				if q.quality < c.figure("special") {
+					special.add(pic.item, q)
 				}
-			case q < c.figure("least"):
-				other = append(other, pic.item)
-				lowest[1] = min(lowest[1], q)
+			case q.quality < c.figure("least"):
+				other.add(pic.item, q)
 			}
 		}
-		if len(special) > 0 {
+		if len(special.items) > 0 {
 			c.Add(finding.Finding{
 				Severity: finding.Warning,
-				What:     fmt.Sprintf("%s in a special plate with a JPEG quality of about %.0f; %.0f is wanted.", imagesAre(len(special)), lowest[0], c.figure("special")),
+				What:     fmt.Sprintf("%s in a special plate with %s; %.0f is wanted.", imagesAre(len(special.items)), special.worst.words(), c.figure("special")),
 				Why:      "Lossy compression leaves blocks and specks of light tints round edges; white, metal and clear show them where the eye forgives them in a picture.",
 				Remedy:   "Export plates of special toners without loss (ZIP compression).",
-				Place:    c.place(c.boundsOf(special), special, c.plateNames(c.tonerOfItems(special)&c.specialPlates())...),
-				Figures:  map[string]float64{"quality": math.Round(lowest[0])},
+				Place:    c.place(c.boundsOf(special.items), special.items, c.plateNames(c.tonerOfItems(special.items)&c.specialPlates())...),
+				Figures:  special.worst.figures(),
 			})
 		}
-		if len(other) > 0 {
+		if len(other.items) > 0 {
 			c.Add(finding.Finding{
 				Severity: finding.Warning,
-				What:     fmt.Sprintf("%s compressed to a JPEG quality of about %.0f; %.0f is the least.", imagesAre(len(other)), lowest[1], c.figure("least")),
+				What:     fmt.Sprintf("%s compressed to %s; %.0f is the least.", imagesAre(len(other.items)), other.worst.words(), c.figure("least")),
 				Why:      "So much is lost that blocks and rims show in print.",
 				Remedy:   "Use the original image, and export with a higher quality.",
-				Place:    c.place(c.boundsOf(other), other),
-				Figures:  map[string]float64{"quality": math.Round(lowest[1])},
+				Place:    c.place(c.boundsOf(other.items), other.items),
+				Figures:  other.worst.figures(),
 			})
 		}
 		return nil
 	},
+}
+
+// lossyImages gathers the images of one finding and the worst of them.
+type lossyImages struct {
+	items []int
+	worst coded
+}
+
+func (l *lossyImages) add(item int, q coded) {
+	if l.items == nil || q.quality < l.worst.quality {
+		l.worst = q
+	}
+	l.items = append(l.items, item)
+}
+
+// coded is how well an image was coded.
+type coded struct {
+	quality float64 // of JPEG, 1 to 100; 0 = not known, or nothing was lost
+	jpx     bool    // by JPEG 2000, which the next two are of
+	err     float64 // expected error of a tint, percent
+	planes  int     // bit planes left out
+}
+
+func (q coded) words() string {
+	if !q.jpx {
+		return fmt.Sprintf("a JPEG quality of about %.0f", q.quality)
+	}
+	return fmt.Sprintf("JPEG 2000 of an error of %.1f %% or so, which is a JPEG quality of about %.0f", q.err, q.quality)
+}
+
+func (q coded) figures() map[string]float64 {
+	f := map[string]float64{"quality": math.Round(q.quality)}
+	if q.jpx {
+		f["error_percent"], f["planes"] = round2(q.err), float64(q.planes)
+	}
+	return f
 }
 
 func imagesAre(n int) string {
@@ -90,21 +125,27 @@ func (p *Page) tonerOfItems(items []int) (b plateBits) {
 	return b
 }
 
-// jpegQuality estimates the quality of the JPEG data of an image object; 0 = not known.
-func (in *Input) jpegQuality(ref pdf.Ref) float64 {
+// codedQuality estimates the quality of the JPEG or JPEG 2000 data of an image object.
+func (in *Input) codedQuality(ref pdf.Ref) (q coded) {
 	s, ok := in.Doc.Stream(ref)
 	if !ok {
-		return 0
+		return q
 	}
 	data, rest, err := in.Doc.ImageData(s)
-	if err != nil || len(rest) == 0 || rest[0].Name != "DCTDecode" {
-		return 0
+	if err != nil || len(rest) == 0 {
+		return q
 	}
-	table, ok := quantisation(data)
-	if !ok {
-		return 0
+	switch rest[0].Name {
+	case "DCTDecode":
+		if table, ok := quantisation(data); ok {
+			q.quality = qualityOf(table)
+		}
+	case "JPXDecode":
+		if l, err := image.JPXLoss(data); err == nil && !l.Lossless {
+			q = coded{quality: qualityOfError(l.Error), jpx: true, err: 100 * l.Error, planes: l.Planes}
+		}
 	}
-	return qualityOf(table)
+	return q
 }
 
 // luminance is table K.1 of ITU-T T.81, in zigzag order as tables are stored.
@@ -122,11 +163,24 @@ func qualityOf(table [64]int) float64 {
 	for i, v := range table {
 		sum, example = sum+v, example+luminance[i]
 	}
-	scale := 100 * float64(sum) / float64(example)
+	return qualityOfScale(100 * float64(sum) / float64(example))
+}
+
+func qualityOfScale(scale float64) float64 {
 	if scale <= 100 {
 		return min(100, (200-scale)/2)
 	}
 	return max(1, 5000/scale)
+}
+
+// qualityOfError is the quality whose scaled table leaves an error, in parts of the range: a coefficient known to a step is
+// off by a twelfth of its square, and the cosine transform keeps the sum of squares.
+func qualityOfError(e float64) float64 {
+	square := 0
+	for _, v := range luminance {
+		square += v * v
+	}
+	return qualityOfScale(100 * e * 255 / math.Sqrt(float64(square)/64/12))
 }
 
 // quantisation reads the first quantisation table of JPEG data (B.2.4.1).

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"image"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -94,6 +96,50 @@ func TestLossyImages(t *testing.T) {
 		t.Errorf("%v %v", f.Figures, f.Place)
 	}
 	holds(t, id, finding.Warning, jpegOf(t, 38, "/DeviceGray"), nil)
+}
+
+// jpxOf is a page with JPEG 2000 data of 96 x 96 samples in a colour space, from the samples of the decoder.
+func jpxOf(t *testing.T, name, space string) artwork {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("..", "artwork", "image", "jpx", "testdata", name+".j2k"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return artwork{pages: []string{shown("", 5, 5, 8, 8)}, samples: string(data), picture: "/Width 96 /Height 96 /Filter /JPXDecode /ColorSpace " + space}
+}
+
+func TestLossyJPEG2000(t *testing.T) {
+	const id = "image-lossy"
+	f := holds(t, id, finding.Warning, jpxOf(t, "lossy-coarse", whiteSpace), quiet{
+		"fine in a special plate": jpxOf(t, "lossy-fine", whiteSpace),
+		"ordinary":                jpxOf(t, "lossy-coarse", "/DeviceGray"),
+		"without loss":            jpxOf(t, "gray", whiteSpace),
+	})
+	// The error is the decoder's own estimate, which its tests hold to the truth.
+	if f.Figures["planes"] != 6 || math.Abs(f.Figures["error_percent"]-3.26) > .1 || f.Place.Colourants[0] != "White" {
+		t.Errorf("%v %v", f.Figures, f.Place)
+	}
+	poor := jpxOf(t, "lossy-coarse", "/DeviceGray")
+	poor.settings = setting(t, id, map[string]string{"least": "80"})
+	one(t, poor, id)
+}
+
+// Steps of a table spread errors of a twelfth of their squares: the quality comes back.
+func TestQualityOfAnError(t *testing.T) {
+	for _, q := range []float64{5, 20, 50, 75, 90, 99} {
+		scale := 5000 / q
+		if q >= 50 {
+			scale = 200 - 2*q
+		}
+		sum := 0.0
+		for _, v := range luminance {
+			step := float64(v) * scale / 100
+			sum += step * step / 12
+		}
+		if got := qualityOfError(math.Sqrt(sum/64) / 255); math.Abs(got-q) > 1e-6 {
+			t.Errorf("quality %g is read as %g", q, got)
+		}
+	}
 }
 
 // The writer of the Go library scales table K.1 by the usual rule, so its qualities must come back, but for the rounding
