@@ -146,7 +146,23 @@ func (s *Setup) passes(p *check.Page) ([]press.Pass, error) {
 			}
 		}
 	}
-	return s.Press.Passes(p.Used(), under...)
+	return s.Press.Passes(p.Used(), append(under, s.whiteLast()...)...)
+}
+
+// whiteLast asks for whites over the process toners where print on film is looked at through the film.
+func (s *Setup) whiteLast() (under []press.Under) {
+	if s.Job == nil || s.Job.Seen != press.SeenThrough || s.Stock == nil || s.Stock.Surface != press.SurfaceFilm {
+		return nil
+	}
+	for i := range s.Press.Toners {
+		if s.Press.Toners[i].Kind != colourant.OpaqueWhite {
+			continue
+		}
+		for _, name := range colourant.ProcessNames {
+			under = append(under, press.Under{Lower: name, Upper: s.Press.Toners[i].Name})
+		}
+	}
+	return under
 }
 
 func hasToner(plane []byte) bool {

@@ -81,6 +81,8 @@ var Rules = slices.Concat([]Rule{
 	neverOn,
 	passOnPass,
 	darkStockWithoutWhite,
+	bareFilm,
+	whiteBeforeFilmPrint,
 	whiteTooThin,
 	fluorescentWithoutWhite,
 	metalOnBareStock,

@@ -21,7 +21,7 @@ var darkStockWithoutWhite = Rule{
 	Severities: []finding.Severity{finding.Warning, finding.Error},
 	Remedies:   []string{"make-underlay", "spare-underlay"},
 	Measures: "cyan, magenta or yellow above 10 %, but in rich blacks, on a stock darker than L* 75 with less than half an opaque toner under it; " +
-		"strips thinner than 0.6 mm do not count; an error below L* 50, else and on metallised stock a warning",
+		"strips thinner than 0.6 mm do not count; an error below L* 50, else and on metallised stock a warning; film has a rule of its own",
 	Figures: []Figure{
 		{Key: "lightness", Unit: press.UnitNumber, Default: 75, What: "L* of the stock below which process colours want a white", Source: CommonPractice},
 		{Key: "deep", Unit: press.UnitNumber, Default: 50, What: "L* of the stock below which the finding is an error", Source: CommonPractice},
@@ -30,10 +30,10 @@ var darkStockWithoutWhite = Rule{
 	Source: "common practice, no source: process toner is transparent and takes its light from what lies under it",
 	Page: func(ctx context.Context, c *Case) error {
 		in, p := c.Input, c.Page
-		if in.Stock == nil || in.Press == nil || in.Stock.Front[0] >= c.figure("lightness") {
+		if in.Stock == nil || in.Press == nil || in.Stock.Surface == press.SurfaceFilm || in.Stock.Front[0] >= c.figure("lightness") {
 			return nil
 		}
-		bare, process := p.unbacked()
+		bare, process := p.unbacked(p.opaqueUnder)
 		if bare == nil {
 			return nil
 		}
@@ -101,9 +101,9 @@ func whiteRemedy(pr *press.Press) string {
 	return "This press has no opaque white: choose a light stock, or a press that lays a white under the process colours."
 }
 
-// unbacked marks visible chromatic process toner with nothing opaque under it, and says on which plates. The
-// mask is nil when there is none.
-func (p *Page) unbacked() (m mask, plates plateBits) {
+// unbacked marks visible chromatic process toner that none of the planes that may back a plate covers, and says on which
+// plates. The mask is nil when there is none.
+func (p *Page) unbacked(behind func(k int, rank []int) [][]byte) (m mask, plates plateBits) {
 	rank := p.rank()
 	black := p.Plates.Plane(processBlack)
 	for k := range processBlack {
@@ -111,7 +111,7 @@ func (p *Page) unbacked() (m mask, plates plateBits) {
 		if plane == nil {
 			continue
 		}
-		backs := p.opaqueUnder(k, rank)
+		backs := behind(k, rank)
 		for i, v := range plane {
 			if v < visibleTint || at(black, i) >= nearlyBlack || backed(backs, i) {
 				continue
@@ -130,6 +130,16 @@ func (p *Page) unbacked() (m mask, plates plateBits) {
 func (p *Page) opaqueUnder(k int, rank []int) (planes [][]byte) {
 	for b := len(colourant.ProcessNames); b < p.Plates.Set.Len(); b++ {
 		if p.opaque(b) && p.Plates.Plane(b) != nil && (rank[b] < 0 || rank[k] < 0 || rank[b] < rank[k]) {
+			planes = append(planes, p.Plates.Plane(b))
+		}
+	}
+	return planes
+}
+
+// opaqueOver lists the planes of opaque toners laid down after plate k, or at no known time.
+func (p *Page) opaqueOver(k int, rank []int) (planes [][]byte) {
+	for b := len(colourant.ProcessNames); b < p.Plates.Set.Len(); b++ {
+		if p.opaque(b) && p.Plates.Plane(b) != nil && (rank[b] < 0 || rank[k] < 0 || rank[b] > rank[k]) {
 			planes = append(planes, p.Plates.Plane(b))
 		}
 	}

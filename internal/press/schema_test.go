@@ -75,6 +75,7 @@ var words = map[string][]any{
 	"Press.black_point": {BlackCompensate, BlackKeep},
 	"Zone.Kind":         {ZoneFold, ZoneGlue, ZoneWriteOn, ZonePerforation},
 	"Job.Lead":          {EdgeLeft, EdgeRight, EdgeTop, EdgeBottom},
+	"Job.Seen":          {SeenFace, SeenThrough},
 	"Stock.Gloss":       {GlossMatte, GlossSatin, GlossHigh},
 	"Stock.Surface":     {SurfaceCoated, SurfaceUncoated, SurfaceFilm, SurfaceMetallised},
 }

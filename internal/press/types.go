@@ -236,6 +236,7 @@ type Job struct {
 	Layers   *LayerWish        `yaml:"layers,omitempty"`
 	Zones    []Zone            `yaml:"zones,omitempty"`  // places on the piece that are folded, glued or written on
 	Lead     string            `yaml:"lead,omitempty"`   // edge of the page that enters the press first: left, right, top or bottom
+	Seen     string            `yaml:"seen,omitempty"`   // how print on film is looked at: face (the printed side) or through (the film, so that white is laid last)
 	Checks   Checks            `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's and the stock's
 
 	src *source // positions of the values read, for errors found later
@@ -257,6 +258,12 @@ const (
 	ZoneGlue        = "glue"
 	ZoneWriteOn     = "write-on"
 	ZonePerforation = "perforation"
+)
+
+// Words for how print on film is looked at.
+const (
+	SeenFace    = "face"
+	SeenThrough = "through"
 )
 
 // Words for edges of a page.

@@ -402,6 +402,7 @@ func (s *source) validateJob(j *Job) {
 		}
 	}
 	s.oneOf("lead", j.Lead, EdgeLeft, EdgeRight, EdgeTop, EdgeBottom)
+	s.oneOf("seen", j.Seen, SeenFace, SeenThrough)
 	for i := range j.Zones {
 		s.zone(&j.Zones[i], fmt.Sprintf("zones[%d]", i))
 	}
