@@ -162,6 +162,11 @@ var answers = []answer{
 			return "/" + pick(t, "On", "Off") + " gs " + colourful(t) + a.fill() + fmt.Sprintf("BT /F 20 Tf %d %d Td (Ag) Tj ET", a.x, a.y)
 		})
 	}},
+	{remedy: "make-underlay", finding: "colour-on-bare-film", stock: "clear-film", content: func(t *rapid.T, _ *answerFile) string {
+		return drawn(t, func() string {
+			return "/" + pick(t, "On", "Off") + " gs " + colourful(t) + drawArea(t).fill()
+		})
+	}},
 	{remedy: "make-underlay", finding: "toner-asked-for-unused", job: answerUnderlay, content: func(t *rapid.T, _ *answerFile) string {
 		return drawn(t, func() string { return colourful(t) + drawArea(t).fill() })
 	}},

@@ -51,7 +51,12 @@ var bareFilm = Rule{
 		}
 		if through {
 			f.Remedy = "Put a white of the same outline over these objects, set to overprint, and print it last."
-			f.Remedies = []string{}
+		}
+		// An underlay helps where the press lays it before the colours it is to lie under.
+		for _, name := range c.plateNames(process) {
+			if _, before := c.whiteBefore(name); through || !before {
+				f.Remedies = []string{}
+			}
 		}
 		c.Add(f)
 		return nil

@@ -15,7 +15,6 @@ var layersByEvent = Rule{
 	Measures:   "the layer configurations of files that call themselves PDF/X: none that switches layers by events (AS), and a default one that starts from all layers on",
 	Source:     "ISO 15930-7 (PDF/X-4), from memory; ISO 32000-2, Table 99 (BaseState of the default configuration) and 8.11.4.5",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"drop-hidden-layers"},
 	File: func(_ context.Context, c *Case) error {
 		if c.Doc == nil {
 			return nil

@@ -16,7 +16,6 @@ var profileOverprint = Rule{
 		"erases what lies under it unless profile and output are the same",
 	Source:     "ISO 15930-7 (PDF/X-4), from memory; ISO 32000-2, 8.6.5.7 and 8.6.7",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"overprint-on"},
 	Page: func(_ context.Context, c *Case) error {
 		if c.Doc == nil {
 			return nil

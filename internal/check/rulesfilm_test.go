@@ -1,6 +1,7 @@
 package check
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -39,7 +40,12 @@ func TestColourOnBareFilm(t *testing.T) {
 		"half a white and one": onFilm(whiteFirst, "", fill("/White cs .51 scn", 5, 5, 20, 20)+fill(over+"1 .5 0 0 k", 5, 5, 20, 20)),
 	})
 	wantArea(t, f, 400)
-	one(t, onFilm(whiteLast, press.SeenFace, backed), id)
+	if f := one(t, onFilm(whiteLast, press.SeenFace, backed), id); len(f.Remedies) > 0 {
+		t.Errorf("an underlay is laid last here: %v", f.Remedies)
+	}
+	if !slices.Equal(f.Remedies, []string{"make-underlay"}) {
+		t.Errorf("%v", f.Remedies)
+	}
 	if f := one(t, onFilm(whiteFirst, press.SeenThrough, backed), id); !strings.Contains(f.Remedy, "last") || len(f.Remedies) > 0 {
 		t.Errorf("%s %v", f.Remedy, f.Remedies)
 	}

@@ -13,7 +13,7 @@ import (
 var makeUnderlay = &Remedy{
 	ID:      "make-underlay",
 	Title:   "Make an underlay of white under chosen toners, from the plates.",
-	Answers: []finding.ID{"process-on-dark-stock", "toner-asked-for-unused", "white-too-thin", "fluorescent-without-white", "metal-on-bare-stock"},
+	Answers: []finding.ID{"process-on-dark-stock", "colour-on-bare-film", "toner-asked-for-unused", "white-too-thin", "fluorescent-without-white", "metal-on-bare-stock"},
 	Options: append([]Option{
 		{"toner", "the white; left out: the opaque white of the press", false},
 		{"under", "what it lies under: process, colours for process without black, or names with | between (process)", false},
