@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -85,8 +84,9 @@ func (e *Edit) bleeding(o Options) (*bleeding, error) {
 	return b, nil
 }
 
-// seam is how far inside the trim the mirror stands. What is mirrored is drawn from there on over what is there, as an
-// isolated group: composited as one, so that underlay and picture leave no line of half-covered pixels where they meet.
+// seam is how far inside the trim the mirror stands. What is mirrored is drawn from there on over what is there, as an isolated
+// group: composited and clipped as one, so that underlay and picture leave no line where the clip passes pixels. The page itself reaches
+// beyond the clip by as much as the mirrored page does: by a pixel from 170 dpi on.
 const seam = .15 * geom.PointsPerMM
 
 // bleedMark lists, on the form that holds the page's content, the edges that were given bleed.
@@ -142,19 +142,19 @@ func (e *Edit) addBleed(p *Page, b *bleeding) error {
 		m := geom.Identity
 		switch n {
 		case "left":
-			strip.X1 = onGrid(trim.X0+seam, pg.Media.X0, math.Ceil)
+			strip.X1 = trim.X0 + seam
 			m.A, m.E = mirrored(trim.X0+seam, b.by)
 			x[n] = m
 		case "right":
-			strip.X0 = onGrid(trim.X1-seam, pg.Media.X0, math.Floor)
+			strip.X0 = trim.X1 - seam
 			m.A, m.E = mirrored(trim.X1-seam, b.by)
 			x[n] = m
 		case "top":
-			strip.Y1 = onGrid(trim.Y0+seam, pg.Media.Y0, math.Ceil)
+			strip.Y1 = trim.Y0 + seam
 			m.D, m.F = mirrored(trim.Y0+seam, b.by)
 			y[n] = m
 		case "bottom":
-			strip.Y0 = onGrid(trim.Y1-seam, pg.Media.Y0, math.Floor)
+			strip.Y0 = trim.Y1 - seam
 			m.D, m.F = mirrored(trim.Y1-seam, b.by)
 			y[n] = m
 		}
@@ -181,16 +181,16 @@ func (e *Edit) addBleed(p *Page, b *bleeding) error {
 			if !has(h) || !has(v) {
 				continue
 			}
-			corner := bleed
+			corner := bleed // over the ends of the strips
 			if h == "left" {
-				corner.X1 = trim.X0
+				corner.X1 = trim.X0 + seam
 			} else {
-				corner.X0 = trim.X1
+				corner.X0 = trim.X1 - seam
 			}
 			if v == "top" {
-				corner.Y1 = trim.Y0
+				corner.Y1 = trim.Y0 + seam
 			} else {
-				corner.Y0 = trim.Y1
+				corner.Y0 = trim.Y1 - seam
 			}
 			pass(corner, x[h].Mul(y[v]))
 		}
@@ -202,12 +202,6 @@ func (e *Edit) addBleed(p *Page, b *bleeding) error {
 		s.page.set["BleedBox"] = boxArray(toUser.Bounds(pg.Bleed.Union(bleed).Intersect(pg.Media)))
 	}
 	return nil
-}
-
-// onGrid moves an edge to where pixels of 150, 300, 600 and 1200 dpi begin, counted from the corner of the page.
-func onGrid(v, from float64, round func(float64) float64) float64 {
-	const grid = 72.0 / 150
-	return from + float64(round((v-from)/grid)*grid)
 }
 
 // mirrored is the scale and the offset that mirror at a line and draw out by a factor.

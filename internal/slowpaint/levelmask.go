@@ -59,7 +59,7 @@ func (l *Levels) mask(sm *displist.SoftMask) []uint16 {
 			inner.members(sm.Items, 0, len(sm.Items), ctx, x, y, g)
 			in := uint16(top)
 			if sm.BBox != nil {
-				in = uint16(l.clip(sm.BBox).cover[y*l.W+x]) * 257
+				in = uint16(l.clip(sm.BBox, nil).cover[y*l.W+x]) * 257
 			}
 			alpha := times(g.a, in)
 			switch {

@@ -25,7 +25,7 @@ type Levels struct {
 	Read geom.Point
 
 	covers  map[*displist.Item][]uint8
-	clips   map[*displist.Clip]*levelClip
+	clips   map[chainKey]*levelClip
 	masks   map[*displist.SoftMask][]uint16
 	looks   map[lookKey]func(x, y int) Sample
 	parts   map[*displist.Item]*samples // of stencils painted with patterns
@@ -56,7 +56,7 @@ type cellKey struct {
 
 // begin forgets what was painted before.
 func (l *Levels) begin() {
-	l.covers, l.clips, l.masks = map[*displist.Item][]uint8{}, map[*displist.Clip]*levelClip{}, map[*displist.SoftMask][]uint16{}
+	l.covers, l.clips, l.masks = map[*displist.Item][]uint8{}, map[chainKey]*levelClip{}, map[*displist.SoftMask][]uint16{}
 	l.boxes = map[*displist.Item]*displist.Clip{}
 	l.retarget()
 }
@@ -117,6 +117,8 @@ type spot struct {
 	hasBackdrop        bool // of a group that is not isolated, or of a mask
 	b                  []uint16
 	ba                 uint16
+	// clipped is the innermost clip that a group's result is narrowed by as a whole; members are by what lies within it only.
+	clipped *displist.Clip
 }
 
 // Page paints a page: plate by plate, row by row. group is the page group when it composites as a whole before
@@ -170,11 +172,13 @@ func (l *Levels) members(items []displist.Item, from, to int, ctx separate.Conte
 				in.hasBackdrop = true
 				in.ba, in.b = l.backdrop(g)
 			}
-			l.members(items, i+1, next, within, x, y, in)
-			cover := uint8(255)
-			if !clippedAlready(items[i+1:next], it.Clip) {
-				cover = l.clip(it.Clip).cover[y*l.W+x]
+			clip, shared := sharedClip(items[i+1:next], it.Clip)
+			in.clipped = g.clipped
+			if shared {
+				in.clipped = clip
 			}
+			l.members(items, i+1, next, within, x, y, in)
+			cover := l.clip(clip, g.clipped).cover[y*l.W+x]
 			l.lay(g, l.touchOf(it, cover, x, y), l.whole(in, g.space, it.Intent))
 		}
 		i = next
@@ -185,11 +189,12 @@ func (l *Levels) members(items []displist.Item, from, to int, ctx separate.Conte
 // straight into its parent.
 func (l *Levels) changesNothing(items []displist.Item, i, next int, ctx separate.Context, parentKnockout bool) bool {
 	it := &items[i]
+	clip, shared := sharedClip(items[i+1:next], it.Clip)
 	if it.Alpha < 1 || it.Blend != displist.Normal || it.SoftMask != nil || it.Group.Knockout || parentKnockout ||
-		ctx.Within(it.Group) != ctx || !clippedAlready(items[i+1:next], it.Clip) {
+		ctx.Within(it.Group) != ctx || !shared {
 		return false
 	}
-	return !it.Group.Isolated || !l.readsBackdrop(items, i+1, next, ctx, false)
+	return !it.Group.Isolated || !l.readsBackdrop(items, i+1, next, ctx, false) && l.cutInPart(items, i+1, next, clip) < 2
 }
 
 // readsBackdrop reports whether the backdrop of a group shows in what its members do.
@@ -212,20 +217,6 @@ func (l *Levels) readsBackdrop(items []displist.Item, from, to int, ctx separate
 		i = next
 	}
 	return false
-}
-
-// clippedAlready reports whether clip is part of every item's own clip.
-func clippedAlready(items []displist.Item, clip *displist.Clip) bool {
-	for i := range items {
-		c := items[i].Clip
-		for c != nil && c != clip {
-			c = c.Parent
-		}
-		if c != clip {
-			return false
-		}
-	}
-	return true
 }
 
 // touch is what an item is laid on a pixel with.
@@ -254,7 +245,7 @@ func (l *Levels) touchOf(it *displist.Item, cover uint8, x, y int) touch {
 func (l *Levels) object(it *displist.Item, ctx separate.Context, x, y int, g *spot) {
 	cover := l.cover(it)[y*l.W+x]
 	if clip := l.clipOf(it); clip != nil {
-		cover = times8(cover, l.clip(clip).cover[y*l.W+x])
+		cover = times8(cover, l.clip(clip, g.clipped).cover[y*l.W+x])
 	}
 	if cover == 0 {
 		return

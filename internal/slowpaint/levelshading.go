@@ -77,7 +77,7 @@ func (l *Levels) shade(it *displist.Item, ctx separate.Context, eight bool) func
 			return Sample{}
 		}
 		if box != nil {
-			part := uint16(l.clip(box).cover[y*l.W+x]) * 257
+			part := uint16(l.clip(box, nil).cover[y*l.W+x]) * 257
 			for k, v := range out.Premult {
 				out.Premult[k] = mix(back[k], part, part, v)
 			}

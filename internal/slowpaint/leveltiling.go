@@ -126,7 +126,7 @@ func (tile *levelTile) paint(t *displist.Tiling, ctx separate.Context, x, y int,
 		tile.members(t.Items, 0, len(t.Items), ctx, x, y, g)
 		return
 	}
-	cover := tile.clip(tile.box).cover[y*tile.W+x]
+	cover := tile.clip(tile.box, nil).cover[y*tile.W+x]
 	if cover == 0 {
 		return
 	}

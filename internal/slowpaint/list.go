@@ -19,23 +19,30 @@ type Source struct {
 }
 
 // Elements turns display list items into the members of a group. Hidden items are left out. The
-// shape of an item is its own coverage times that of every link of its clip.
-func (s *Source) Elements(items []displist.Item) []Element { return s.elements(items, 0, len(items)) }
+// shape of an item is its own coverage times that of every link of its clip; links that all members of a group have in common are the group's alone.
+func (s *Source) Elements(items []displist.Item) []Element {
+	return s.elements(items, 0, len(items), nil)
+}
 
-func (s *Source) elements(items []displist.Item, from, to int) []Element {
+func (s *Source) elements(items []displist.Item, from, to int, outer *displist.Clip) []Element {
 	var out []Element
 	for i := from; i < to; i++ {
 		item := &items[i]
 		if item.Kind != displist.BeginGroup {
 			if !item.Hidden {
-				out = append(out, s.element(item))
+				out = append(out, s.element(item, item.Clip, outer))
 			}
 			continue
 		}
 		end := item.Group.End
 		if !item.Hidden {
-			e := s.element(item)
-			e.Group = &Group{Isolated: item.Group.Isolated, Knockout: item.Group.Knockout, Elements: s.elements(items, i+1, end)}
+			clip, shared := sharedClip(items[i+1:end], item.Clip)
+			e := s.element(item, clip, outer)
+			within := outer
+			if shared {
+				within = clip
+			}
+			e.Group = &Group{Isolated: item.Group.Isolated, Knockout: item.Group.Knockout, Elements: s.elements(items, i+1, end, within)}
 			e.Ink = nil
 			out = append(out, e)
 		}
@@ -44,7 +51,8 @@ func (s *Source) elements(items []displist.Item, from, to int) []Element {
 	return out
 }
 
-func (s *Source) element(item *displist.Item) Element {
+// element is an item clipped by a chain without outer and what is outside of that.
+func (s *Source) element(item *displist.Item, clip, outer *displist.Clip) Element {
 	e := Element{Alpha: item.Alpha, AlphaIsShape: item.AlphaIsShape, Blend: item.Blend}
 	if item.SoftMask != nil {
 		e.Mask = s.Mask(item.SoftMask)
@@ -61,7 +69,7 @@ func (s *Source) element(item *displist.Item) Element {
 			factors = append(factors, s.Shape(item))
 		}
 	}
-	for c := item.Clip; c != nil; c = c.Parent {
+	for c := clip; c != nil && c != outer; c = c.Parent {
 		factors = append(factors, s.filled(c.Shape))
 	}
 	e.Shape = func(x, y int) float64 {

@@ -13,7 +13,10 @@ type clipCover struct {
 	inner raster.IntRect // all of every pixel here; may be empty
 	fixed fixedRect      // the rectangle itself while all links are rectangles
 	isRec bool
-	cover []byte // of rect, row by row; nil when rect is inner; of a rectangle only the first, a middle and the last row
+	// The rectangle that clips what is painted as a whole, while all links of it are rectangles too.
+	bound   fixedRect
+	bounded bool
+	cover   []byte // of rect, row by row; nil when rect is inner; of a rectangle only the first, a middle and the last row
 }
 
 // line is the row y of a cover that is not nil.
@@ -30,23 +33,26 @@ func (c *clipCover) line(y int) []byte {
 // maxClipBytes bounds the covers remembered in one window, in multiples of the window.
 const maxClipBytes = 12
 
-// clip returns the cover of a chain in the window, remembered per link.
+// clip returns the cover of a chain in the window, remembered per link. What clips the group that is being painted as a whole is left out.
 func (w *worker) clip(c *displist.Clip) *clipCover {
 	if c == nil {
 		return &w.open
 	}
-	if cc := w.clips[c]; cc != nil {
+	if cc := w.clips[clipKey{c, w.base}]; cc != nil {
 		return cc
 	}
 	// The chain is walked without recursion: it may be as long as the file likes.
 	var chain []*displist.Clip
 	at := c
-	for ; at != nil && w.clips[at] == nil; at = at.Parent {
+	for ; at != nil && at != w.base && w.clips[clipKey{at, w.base}] == nil; at = at.Parent {
 		chain = append(chain, at)
 	}
-	parent := w.clip(nil)
-	if at != nil {
-		parent = w.clips[at]
+	parent := &w.open
+	if at != nil && at == w.base {
+		start := w.start
+		parent = &start
+	} else if at != nil {
+		parent = w.clips[clipKey{at, w.base}]
 	}
 	for i := len(chain) - 1; i >= 0; i-- {
 		cc := w.link(parent, chain[i])
@@ -54,7 +60,7 @@ func (w *worker) clip(c *displist.Clip) *clipCover {
 			clear(w.clips)
 			w.clipUse = len(cc.cover)
 		}
-		w.clips[chain[i]] = cc
+		w.clips[clipKey{chain[i], w.base}] = cc
 		parent = cc
 	}
 	return parent
@@ -68,9 +74,13 @@ func (w *worker) link(parent *clipCover, c *displist.Clip) *clipCover {
 	cs := w.job.root.clips[c]
 	cs.once.Do(func() { w.clipShape(cs, c) })
 	if cs.isRect && parent.isRec {
-		r := fixedRect{max(parent.fixed.x0, cs.rect.x0), max(parent.fixed.y0, cs.rect.y0),
-			min(parent.fixed.x1, cs.rect.x1), min(parent.fixed.y1, cs.rect.y1)}
-		return w.rectCover(r)
+		r := cs.rect
+		if parent.bounded {
+			r = r.without(parent.bound, parent.fixed)
+		}
+		out := w.rectCover(parent.fixed.common(r))
+		out.bounded, out.bound = parent.bounded, parent.bound
+		return out
 	}
 	if cs.isRect {
 		if in := cs.rect.inner(); in.Intersect(parent.rect) == parent.rect {

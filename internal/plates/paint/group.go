@@ -9,11 +9,8 @@ import (
 // group paints the members of group item i into a buffer and composites it into l.
 func (w *worker) group(pl *plan, i int, box raster.IntRect, l *layer) {
 	it, st := &pl.items[i], &pl.steps[i]
-	cl := &w.open
-	if !st.unclip {
-		cl = w.clip(it.Clip)
-		box = box.Intersect(cl.rect)
-	}
+	cl := w.clip(st.clip)
+	box = box.Intersect(cl.rect)
 	if box.Empty() || it.Alpha <= 0 && !l.knockout && !l.keepShape {
 		return
 	}
@@ -22,11 +19,15 @@ func (w *worker) group(pl *plan, i int, box raster.IntRect, l *layer) {
 		n = pl.target.Components(st.within)
 	}
 	g := w.newLayer(l, box, st.within, it.Group.Isolated, it.Group.Knockout, n)
-	w.items(pl, i+1, st.next, g)
-	b := w.brush(pl, i)
-	if !st.unclip {
-		cl = w.clip(it.Clip) // members may have pushed it out of memory
+	if st.shared {
+		back := w.clippedOnce(st.clip, cl)
+		w.items(pl, i+1, st.next, g)
+		back()
+	} else {
+		w.items(pl, i+1, st.next, g)
 	}
+	b := w.brush(pl, i)
+	cl = w.clip(st.clip) // members may have pushed it out of memory
 	w.putGroup(l, g, b, cl, it.Intent)
 	w.release(g)
 }

@@ -170,6 +170,8 @@ func TestPlatesAreThoseOfEachPixel(t *testing.T) {
 		{"alpha and modes on the page", randomList{blends: allModes, clips: true, overline: true}, 6},
 		{"groups", randomList{groups: 3, blends: allModes, clips: true, overline: true}, 5},
 		{"groups of other spaces", randomList{groups: 2, blends: allModes, spaces: true, overline: true}, 5},
+		{"clips of groups", randomList{groups: 3, blends: steady[:3], clips: true, chains: true, overline: true}, 8},
+		{"clips of opaque groups", randomList{groups: 3, opaque: true, clips: true, chains: true}, 8},
 		{"soft masks", randomList{groups: 2, blends: steady[:3], masks: true, overline: true, clips: true}, 4},
 		{"pictures", randomList{groups: 1, blends: steady[:3], masks: true, overline: true, clips: true, pictures: true}, 5},
 		{"curves and strokes", randomList{groups: 1, blends: steady[:3], overline: true, clips: true, curves: true}, 6},

@@ -40,8 +40,9 @@ type step struct {
 	box    raster.IntRect // device pixels that can be touched; empty = not painted
 	next   int            // index of the item after this one and its members
 	ctx    separate.Context
-	elided bool // a group painted straight into its parent
-	unclip bool // a group whose clip is on every member's own chain
+	elided bool           // a group painted straight into its parent
+	clip   *displist.Clip // of a group: what clips it as a whole
+	shared bool           // clip is on every member's own chain, where it need not be applied again
 	within separate.Context
 
 	once    sync.Once
@@ -146,10 +147,11 @@ func (p *planner) group(pl *plan, i int, parentKnockout bool, depth int, skip fu
 		p.tooDeep(it)
 	}
 	in := p.members(pl, i+1, st.next, st.within, g.Knockout && !tooDeep, depth+1, skip)
-	st.unclip = it.Clip == nil || membersClipped(pl.items[i+1:st.next], it.Clip)
+	st.clip, st.shared = commonClip(pl.items[i+1:st.next], it.Clip)
+	p.clip(st.clip)
 	plain := it.Alpha >= 1 && it.Blend == displist.Normal && it.SoftMask == nil && !g.Knockout &&
-		!parentKnockout && st.within == st.ctx && st.unclip
-	st.elided = tooDeep || plain && !(g.Isolated && in.backdrop)
+		!parentKnockout && st.within == st.ctx && st.shared
+	st.elided = tooDeep || plain && !(g.Isolated && (in.backdrop || p.clippedSoftly(pl, i)))
 	return in
 }
 
@@ -167,29 +169,6 @@ func (p *planner) tooDeep(it *displist.Item) {
 		Why:    "Transparent objects in there may come out differently than drawn.",
 		Remedy: "Flatten or ungroup the nested transparency in the design program.",
 		Place:  place})
-}
-
-// membersClipped reports whether clip is a link of every item's own chain, so that it need not be
-// applied to them as a whole again.
-func membersClipped(items []displist.Item, clip *displist.Clip) bool {
-	const farthest = 64
-	known := map[*displist.Clip]bool{}
-	for i := range items {
-		c := items[i].Clip
-		has, ok := known[c]
-		if !ok {
-			hops := 0
-			for l := c; l != nil && hops < farthest && !has; l = l.Parent {
-				has = l == clip
-				hops++
-			}
-			known[c] = has
-		}
-		if !has {
-			return false
-		}
-	}
-	return true
 }
 
 // box is the pixels an item can touch.

@@ -19,6 +19,7 @@ type randomList struct {
 	blends   []displist.Blend
 	masks    bool
 	clips    bool
+	chains   bool // of clips in force where groups are painted, which members inherit
 	spaces   bool // groups with a blending space of their own
 	overline bool // overprint
 	pictures bool // images with and without masks
@@ -63,6 +64,9 @@ func (r *randomList) items(n, depth int) []displist.Item {
 			items := group(g, members, r.state)
 			items[0].Overprint = false
 			items[0].Group.End = len(items)
+			if r.chains && r.IntN(3) > 0 {
+				r.clipAll(items)
+			}
 			out = append(out, items...)
 			continue
 		}
@@ -216,6 +220,51 @@ func (r *randomList) state(it *displist.Item) {
 	}
 	if r.masks && r.IntN(6) == 0 {
 		it.SoftMask = r.mask()
+	}
+}
+
+// clipAll clips a group by one shape and its members by another one within that, as a form's box does; sides may lie on each other.
+func (r *randomList) clipAll(items []displist.Item) {
+	link := func(b geom.Rect, parent *displist.Clip) *displist.Clip {
+		path := &geom.Path{}
+		path.Rect(b)
+		if r.IntN(4) == 0 {
+			path = &geom.Path{}
+			path.Move(geom.Point{X: b.X0, Y: b.Y0})
+			path.Line(geom.Point{X: b.X1, Y: b.Y0})
+			path.Line(geom.Point{X: b.X0, Y: b.Y1})
+			path.ClosePath()
+		}
+		return &displist.Clip{Shape: displist.Shape{Path: path}, Bounds: b, Parent: parent}
+	}
+	a, b := r.box(), r.box()
+	for _, s := range []struct{ from, to *float64 }{{&a.X0, &b.X0}, {&a.Y0, &b.Y0}, {&a.X1, &b.X1}, {&a.Y1, &b.Y1}} {
+		if r.IntN(2) == 0 {
+			*s.to = *s.from
+		}
+	}
+	b = geom.RectOf(b.X0, b.Y0, b.X1, b.Y1)
+	outer := link(a, nil)
+	inner := outer
+	if r.IntN(3) > 0 {
+		inner = link(b, outer)
+	}
+	hang := func(it *displist.Item, on *displist.Clip) {
+		if it.Clip == nil {
+			it.Clip = on
+			return
+		}
+		c := it.Clip
+		for c.Parent != nil {
+			c = c.Parent
+		}
+		if c != outer {
+			c.Parent = on
+		}
+	}
+	hang(&items[0], outer)
+	for i := range items[1:] {
+		hang(&items[i+1], inner)
 	}
 }
 

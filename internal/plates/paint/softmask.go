@@ -156,6 +156,8 @@ func (w *worker) mask(mp *maskPlan) *maskCover {
 	if sm.Luminosity && !sm.Isolated {
 		w.setBackdrop(l, mp.backdrop[:])
 	}
+	back := w.clippedOnce(nil, nil) // a mask is the same whatever group asks for it
+	defer back()
 	w.items(mp.plan, 0, len(mp.plan.items), l)
 	values := make([]uint16, l.size())
 	cl := w.clip(sm.BBox)

@@ -23,9 +23,11 @@ type worker struct {
 	inkers     map[*separate.Target]*separate.Inker
 	spans      []raster.Span // of clipped
 	groupSpans []raster.Span
-	clips      map[*displist.Clip]*clipCover
-	clipUse    int       // bytes in clips
-	open       clipCover // of no clip at all
+	clips      map[clipKey]*clipCover
+	clipUse    int            // bytes in clips
+	open       clipCover      // of no clip at all
+	base       *displist.Clip // the link that clips the group being painted as a whole
+	start      clipCover      // of what lies within base
 	masks      map[*maskPlan]*maskCover
 	maskAge    []*maskPlan // of masks, the longest unused first
 	rows       *rowPool
@@ -38,12 +40,12 @@ type worker struct {
 
 func newWorker(j *job) *worker {
 	return &worker{job: j, inkers: map[*separate.Target]*separate.Inker{}, turns: map[*geom.Path]float64{},
-		clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{}, rows: &rowPool{}, convert: &converterMemory{}}
+		clips: map[clipKey]*clipCover{}, masks: map[*maskPlan]*maskCover{}, rows: &rowPool{}, convert: &converterMemory{}}
 }
 
 // within returns a worker for a job inside w's, a tile, which remembers with w what does not depend on place.
 func (w *worker) within(j *job) *worker {
-	return &worker{job: j, inkers: w.inkers, turns: w.turns, clips: map[*displist.Clip]*clipCover{}, masks: map[*maskPlan]*maskCover{},
+	return &worker{job: j, inkers: w.inkers, turns: w.turns, clips: map[clipKey]*clipCover{}, masks: map[*maskPlan]*maskCover{},
 		rows: w.rows, convert: w.convert, depth: w.depth + 1}
 }
 
@@ -56,6 +58,7 @@ func (w *worker) begin(ctx context.Context, window raster.IntRect, pool *planePo
 	w.clipUse = 0
 	w.open = clipCover{rect: window, inner: window, isRec: true,
 		fixed: fixedRect{window.X0 * one, window.Y0 * one, window.X1 * one, window.Y1 * one}}
+	w.base, w.start = nil, w.open
 	w.rows.width = window.X1 - window.X0
 	n := w.job.plates
 	root := &layer{rect: window, stride: window.X1 - window.X0, n: n, root: true, isolated: true, p8: make([][]byte, n)}
