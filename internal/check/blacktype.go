@@ -25,10 +25,10 @@ var blackTypeKnocksOut = Rule{
 		var items []int
 		for _, s := range c.plan() {
 			it := &c.List.Items[s.Item]
-			if it.Text == nil || it.Overprint || s.Ink == nil || s.Sampled || c.itemToner(s.Item) != 1<<processBlack {
+			if it.Text == nil || it.Overprint || !blackAlone(&s) {
 				continue
 			}
-			if size, sure := typeSize(it); !sure || size >= most || len(s.Ink.Values) <= processBlack || float64(s.Ink.Values[processBlack]) < least {
+			if size, sure := typeSize(it); !sure || size >= most || float64(s.Ink.Values[processBlack]) < least {
 				continue
 			}
 			items = append(items, s.Item)

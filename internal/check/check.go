@@ -54,6 +54,7 @@ type Page struct {
 	naming map[string][]int           // items by the colourants their colours name; nil = not yet gathered
 	steps  []separate.Step            // see plan
 	works  map[plateBits]*lineWork    // see shapes
+	gray   int                        // see grayIsBlack: 0 = not yet known, 1 = yes, 2 = no
 }
 
 // Rules lists every rule, in the order a press room would ask: names, then laydown, then load, then document, and at last

@@ -72,6 +72,19 @@ func (p *Page) plan() []separate.Step {
 	return p.steps
 }
 
+// blackAlone reports whether an item paints one colour that is black on the plates and nothing else, however it is written.
+func blackAlone(s *separate.Step) bool {
+	if s.Ink == nil || s.Sampled || s.Context.Space != separate.BlendCMYK || len(s.Ink.Values) <= processBlack || s.Ink.Values[processBlack] == 0 {
+		return false
+	}
+	for k, v := range s.Ink.Values {
+		if k != processBlack && v != 0 {
+			return false
+		}
+	}
+	return true
+}
+
 // alone paints nothing but the items, which must be in order, inside some pixels.
 func (p *Page) alone(ctx context.Context, items []int, pixels image.Rectangle, row func(plate, y int, tints []byte)) error {
 	skip := func(i int) bool {

@@ -6,6 +6,7 @@ import (
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/colourant"
+	"laydown/internal/plates/separate"
 )
 
 // ink is one colour an item paints with.
@@ -96,6 +97,9 @@ func (p *Page) plateNames(b plateBits) (names []string) {
 func (p *Page) toner(k ink) plateBits {
 	names := k.names()
 	if names == nil {
+		if k.space == colour.Space(colour.Gray) && len(k.comps) == 1 && p.grayIsBlack() {
+			return plateBits(bit(k.comps[0] < 1)) << processBlack
+		}
 		return processToner(k)
 	}
 	var b plateBits
@@ -122,6 +126,23 @@ func (p *Page) toner(k ink) plateBits {
 		}
 	}
 	return b
+}
+
+// grayIsBlack reports whether DeviceGray ends on the black plate alone (10.4.2.3): not where transparency is computed in
+// another space than CMYK.
+func (p *Page) grayIsBlack() bool {
+	if p.gray == 0 {
+		p.gray = 1
+		if separate.PageContext(p.List).Space != separate.BlendCMYK {
+			p.gray = 2
+		}
+		for i := range p.List.Items {
+			if g := p.List.Items[i].Group; g != nil && g.Space != nil && !isCMYK(g.Space) {
+				p.gray = 2
+			}
+		}
+	}
+	return p.gray == 1
 }
 
 // processToner is toner for a space without names: all process plates, but those CMYK gives no tint to

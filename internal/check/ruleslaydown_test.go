@@ -261,6 +261,7 @@ func TestWhiteUnderBlackType(t *testing.T) {
 		"a box":             art(fill(white, 5, 5, 10, 6) + fill(over+"0 0 0 1 k", 5, 5, 10, 6)),
 	})
 	wantItems(t, f, 1)
+	holds(t, id, finding.Note, art(word(white)+word(over+"0 g")), nil)
 }
 
 func TestBlackTypeKnocksOut(t *testing.T) {
@@ -271,6 +272,7 @@ func TestBlackTypeKnocksOut(t *testing.T) {
 	}
 	f := holds(t, id, finding.Warning, line(ground, "0 0 0 1 k", 11), quiet{
 		"overprinting":        line(ground, over+"0 0 0 1 k", 11),
+		"dark DeviceGray":     line(ground, ".1 g", 11),
 		"large":               line(ground, "0 0 0 1 k", 12.1),
 		"on bare stock":       line("", "0 0 0 1 k", 11),
 		"dark gray":           line(ground, "0 0 0 .9 k", 11),
@@ -281,4 +283,6 @@ func TestBlackTypeKnocksOut(t *testing.T) {
 		t.Error(f.What)
 	}
 	wantItems(t, f, 1)
+	holds(t, id, finding.Warning, line(ground, "0 g", 11), nil)
+	wantQuiet(t, line(ground, "0 g", 11), "special-knocked-out-by-later-object") // it speaks of colours other than black
 }

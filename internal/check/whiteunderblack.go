@@ -38,9 +38,9 @@ var whiteUnderBlackType = Rule{
 
 func (c *Case) whiteUnderType(ctx context.Context, b int) error {
 	var items []int
-	for i := range c.List.Items {
-		if c.List.Items[i].Text != nil && c.itemToner(i) == 1<<processBlack && !c.List.Items[i].Bounds.Intersect(c.List.Page.Bleed).Empty() {
-			items = append(items, i)
+	for _, s := range c.plan() {
+		if it := &c.List.Items[s.Item]; it.Text != nil && blackAlone(&s) && !it.Bounds.Intersect(c.List.Page.Bleed).Empty() {
+			items = append(items, s.Item)
 		}
 	}
 	rim := press.Length(min(c.figure("rim"), widestRim)).Points()

@@ -38,7 +38,6 @@ type Edit struct {
 	allowed  []Allowance
 	notes    []string
 	changed  bool // something of the document is replaced
-	err      error
 }
 
 // Allowance is where plates may differ after a remedy.
@@ -293,11 +292,10 @@ func (e *Edit) formStream(s *stream, f *displist.FormPath) (*stream, error) {
 
 // pageEdit is a page with changes.
 type pageEdit struct {
-	of      *pdf.Page
-	set     pdf.Dict // entries to be replaced; nil value = removed
-	before  []byte   // content drawn before the page's own
-	after   []byte   // and after it
-	beforeS *stream  // whose resources they use
+	of     *pdf.Page
+	set    pdf.Dict // entries to be replaced; nil value = removed
+	before []byte   // content drawn before the page's own
+	after  []byte   // and after it
 }
 
 func (e *Edit) page(n int) (*pageEdit, error) {
@@ -327,9 +325,6 @@ func (e *Edit) Changed() bool { return e.changed }
 
 // Update is the document with all changes.
 func (e *Edit) Update() (*pdf.Update, error) {
-	if e.err != nil {
-		return nil, e.err
-	}
 	keys := make([]string, 0, len(e.contexts))
 	for k := range e.contexts {
 		keys = append(keys, k)

@@ -17,6 +17,7 @@ var (
 	on       = true
 	off      = false
 	modeZero = 0
+	modeOne  = 1
 	normal   = displist.Normal
 	multiply = displist.Multiply
 )
@@ -115,6 +116,18 @@ func (e *Edit) overprint(p *Page, i int, toner string) error {
 		if it.Overprint {
 			return nil
 		}
+	case toner == colourant.Black && blackAlone(it) > 0:
+		// Process black leaves the other process plates alone in mode 1 only, and only as CMYK (Table 146).
+		if it.Overprint && it.OverprintMode == 1 && inksOf(it)[0].space == colour.Space(colour.CMYK) {
+			return nil
+		}
+		for _, k := range p.siblings(i) {
+			if s := &p.List.Items[k]; s.Overprint && blackAlone(s) == 0 {
+				e.Note("Page %d: an object is filled and stroked with different overprint and was left as it is.", p.List.Page.Number)
+				return nil
+			}
+		}
+		c.Mode, c.Fill = &modeOne, &Colour{pdf.Name("DeviceCMYK"), []float64{0, 0, 0, blackAlone(it)}}
 	case flat(it):
 		tint, ok := aloneIn(it, toner)
 		space, have := e.toner(toner)
@@ -126,6 +139,21 @@ func (e *Edit) overprint(p *Page, i int, toner string) error {
 		return nil
 	}
 	return e.try(p, i, c, others(p, toner)...)
+}
+
+// blackAlone is the tint of a plain colour of process black and nothing else, in CMYK or gray; 0 for others.
+func blackAlone(it *displist.Item) float64 {
+	inks := inksOf(it)
+	if !flat(it) || len(inks) != 1 {
+		return 0
+	}
+	switch v := inks[0].comps; {
+	case inks[0].space == colour.Space(colour.CMYK) && v[0] == 0 && v[1] == 0 && v[2] == 0:
+		return v[3]
+	case inks[0].space == colour.Space(colour.Gray):
+		return 1 - v[0]
+	}
+	return 0
 }
 
 // aloneIn is the tint of the toner in a mixture that names others with 0 % only.
