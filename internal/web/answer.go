@@ -95,7 +95,7 @@ func answer(w http.ResponseWriter, status int, v any) error {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
-	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(answerTime))
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(usualTimes.answer)) // what was worked out may have taken long
 	w.WriteHeader(status)
 	_, _ = w.Write(b.Bytes()) // whoever asked may have gone
 	return nil

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -48,7 +49,7 @@ func (s *Server) tellArtwork(a *artwork) *artworkAnswer {
 }
 
 // upload takes a file.
-func (s *Server) upload(w http.ResponseWriter, r *http.Request) error {
+func (s *Server) upload(w http.ResponseWriter, r *http.Request) (err error) {
 	kind, _, _ := strings.Cut(r.Header.Get("Content-Type"), ";")
 	switch strings.ToLower(strings.TrimSpace(kind)) {
 	case "application/pdf", "application/octet-stream":
@@ -61,7 +62,10 @@ func (s *Server) upload(w http.ResponseWriter, r *http.Request) error {
 	}
 	q := r.URL.Query()
 	words := setupWords{Press: q.Get("press"), Stock: q.Get("stock")}
-	in := incoming{name: q.Get("name"), words: words, password: r.Header.Get("Artwork-Password")}
+	in := incoming{name: q.Get("name"), words: words}
+	if in.password, err = url.PathUnescape(r.Header.Get("Artwork-Password")); err != nil {
+		return refuse(http.StatusBadRequest, "the password cannot be understood", "write it percent-encoded in UTF-8")
+	}
 	if _, err := s.settle(in.words, "", ""); err != nil {
 		return err
 	}
@@ -71,7 +75,8 @@ func (s *Server) upload(w http.ResponseWriter, r *http.Request) error {
 	default:
 		return busy(w, "several files are on their way already")
 	}
-	body := &patient{r: http.MaxBytesReader(w, r.Body, s.opt.MaxUpload), rc: http.NewResponseController(w), until: time.Now().Add(uploadTime)}
+	body := &patient{r: http.MaxBytesReader(w, r.Body, s.opt.MaxUpload), rc: http.NewResponseController(w),
+		chunk: s.times.chunk, until: time.Now().Add(s.times.upload)}
 	a, err := s.accept(in, func(f io.Writer) error {
 		_, err := io.Copy(f, body)
 		var most *http.MaxBytesError
@@ -86,7 +91,7 @@ func (s *Server) upload(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	body.rest(w)
+	body.rest()
 	return s.created(w, a)
 }
 
@@ -342,7 +347,7 @@ func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, path string) e
 		return errGone
 	}
 	defer f.Close()
-	http.ServeContent(&steady{w, http.NewResponseController(w)}, r, "", time.Time{}, f)
+	http.ServeContent(&steady{w, http.NewResponseController(w), s.times.chunk}, r, "", time.Time{}, f)
 	return nil
 }
 

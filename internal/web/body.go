@@ -10,13 +10,20 @@ import (
 	"time"
 )
 
-// Times and sizes of what clients send and take.
-const (
-	chunkTime  = 30 * time.Second // to send or take the next piece of a file
-	uploadTime = time.Hour        // for a whole upload
-	jsonTime   = 20 * time.Second
-	jsonBytes  = 1 << 20
-)
+// times a client may take. What is long is given time for every piece, not for the whole.
+type times struct {
+	chunk  time.Duration // to send or take the next piece of a file
+	upload time.Duration // for a whole upload
+	json   time.Duration // to send a request
+	answer time.Duration // to take an answer
+	event  time.Duration // to take an event
+	ping   time.Duration // between signs of life on an event stream
+}
+
+var usualTimes = times{chunk: 30 * time.Second, upload: time.Hour, json: 20 * time.Second, answer: 2 * time.Minute, event: 10 * time.Second, ping: 15 * time.Second}
+
+// jsonBytes of a request that is no file.
+const jsonBytes = 1 << 20
 
 // readJSON reads the body of a request, strictly.
 func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
@@ -48,12 +55,13 @@ func readJSON(w http.ResponseWriter, r *http.Request, v any) error {
 type patient struct {
 	r      io.Reader
 	rc     *http.ResponseController
+	chunk  time.Duration
 	until  time.Time
 	failed error // of the connection
 }
 
 func (p *patient) Read(b []byte) (int, error) {
-	next := time.Now().Add(chunkTime)
+	next := time.Now().Add(p.chunk)
 	if next.After(p.until) {
 		next = p.until
 	}
@@ -66,18 +74,19 @@ func (p *patient) Read(b []byte) (int, error) {
 }
 
 // rest lifts the deadline once the body has come.
-func (p *patient) rest(http.ResponseWriter) { _ = p.rc.SetReadDeadline(time.Time{}) }
+func (p *patient) rest() { _ = p.rc.SetReadDeadline(time.Time{}) }
 
 // steady gives the client time for every piece it takes.
 type steady struct {
 	http.ResponseWriter
-	rc *http.ResponseController
+	rc    *http.ResponseController
+	chunk time.Duration
 }
 
 func (s *steady) Write(b []byte) (n int, err error) {
 	const piece = 64 << 10
 	for {
-		_ = s.rc.SetWriteDeadline(time.Now().Add(chunkTime))
+		_ = s.rc.SetWriteDeadline(time.Now().Add(s.chunk))
 		k, err := s.ResponseWriter.Write(b[:min(piece, len(b))])
 		n += k
 		if b = b[k:]; err != nil || len(b) == 0 {

@@ -12,12 +12,9 @@ import (
 // Events go to every page that listens. A page that does not keep up is cut off; its browser connects again and begins with the
 // whole state.
 
-const eventsPath = "/api/events"
-
 const (
-	pingPause  = 15 * time.Second
-	eventTime  = 10 * time.Second // to hand one event to a client
-	eventsKept = 256              // for one client
+	eventsPath = "/api/events"
+	eventsKept = 256 // for one client
 )
 
 // listener is one open stream.
@@ -123,7 +120,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Cache-Control", "no-store")
 	rc := http.NewResponseController(w)
 	send := func(b []byte) error {
-		if err := rc.SetWriteDeadline(time.Now().Add(eventTime)); err != nil {
+		if err := rc.SetWriteDeadline(time.Now().Add(s.times.event)); err != nil {
 			return err
 		}
 		if _, err := w.Write(b); err != nil {
@@ -139,7 +136,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 	if send(append([]byte("retry: 1000\n\n"), first...)) != nil {
 		return nil
 	}
-	ping := time.NewTicker(pingPause)
+	ping := time.NewTicker(s.times.ping)
 	defer ping.Stop()
 	for {
 		var b []byte

@@ -36,10 +36,10 @@ func (s *Server) guarded(h http.Handler) http.Handler {
 		head.Set("X-Frame-Options", "DENY")
 		head.Set("Cache-Control", "no-store")
 		rc := http.NewResponseController(w)
-		_ = rc.SetWriteDeadline(time.Now().Add(answerTime))
+		_ = rc.SetWriteDeadline(time.Now().Add(s.times.answer))
 		if r.ContentLength != 0 {
 			// What comes must come soon; who reads a long body sets another time.
-			_ = rc.SetReadDeadline(time.Now().Add(jsonTime))
+			_ = rc.SetReadDeadline(time.Now().Add(s.times.json))
 			if r.Method == http.MethodGet || r.Method == http.MethodHead || r.Method == http.MethodDelete {
 				head.Set("Connection", "close")
 				sayFault(w, refuse(http.StatusBadRequest, "a "+r.Method+" carries nothing", "leave out the body"))

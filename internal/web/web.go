@@ -88,6 +88,7 @@ type Server struct {
 	flights chan struct{} // requests worked on
 	closing chan struct{}
 	closed  sync.Once
+	times   times
 	dpi     float64 // of checks, proofs and what is made
 
 	mu       sync.Mutex
@@ -106,7 +107,7 @@ func New(o Options) (*Server, error) {
 	if o.Dir != "" {
 		src = os.DirFS(o.Dir)
 	}
-	s := &Server{opt: o, dpi: app.DefaultDPI, artworks: map[string]*artwork{}, uploads: make(chan struct{}, maxUploads), flights: make(chan struct{}, o.MaxRequests), closing: make(chan struct{})}
+	s := &Server{opt: o, dpi: app.DefaultDPI, times: usualTimes, artworks: map[string]*artwork{}, uploads: make(chan struct{}, maxUploads), flights: make(chan struct{}, o.MaxRequests), closing: make(chan struct{})}
 	s.benches.cache = app.NewBenchCache(o.CacheBytes)
 	s.queue = &queue{parallel: o.Parallel, length: o.MaxJobs, kept: jobsKept, tell: func(j job) { s.hub.tell("job", j) }}
 	var err error
@@ -163,7 +164,6 @@ func (s *Server) Address(addr net.Addr) string {
 // Times a client may take. Uploads, downloads and event streams set their own.
 const (
 	headerTime   = 10 * time.Second
-	answerTime   = 2 * time.Minute
 	idleTime     = 2 * time.Minute
 	shutdownTime = 5 * time.Second
 )
