@@ -31,13 +31,8 @@ var bareFilm = Rule{
 			behind = func(k int, rank []int) [][]byte { return slices.Concat(c.opaqueUnder(k, rank), c.opaqueOver(k, rank)) }
 		}
 		bare, process := c.unbacked(behind)
-		if bare == nil {
-			return nil
-		}
-		c.within(bare, c.List.Page.Bleed)
-		c.thickOnly(bare, .6)
-		area := c.areaMM2(bare)
-		if area < c.figure("area") {
+		area, counts := c.settled(bare, .6)
+		if !counts {
 			return nil
 		}
 		process = c.meeting(process, bare)

@@ -39,23 +39,9 @@ var metalOnBareStock = Rule{
 			if !ok {
 				continue
 			}
-			below := c.tonersUnder(k, rank)
-			var m mask
-			for i, v := range plane {
-				if v >= visibleTint && !backed(below, i) {
-					if m == nil {
-						m = c.newMask()
-					}
-					m[i] = 1
-				}
-			}
-			if m == nil {
-				continue
-			}
-			c.within(m, c.List.Page.Bleed)
-			c.thickOnly(m, .6)
-			area := c.areaMM2(m)
-			if area < c.figure("area") {
+			m := c.bare(plane, c.tonersUnder(k, rank))
+			area, counts := c.settled(m, .6)
+			if !counts {
 				continue
 			}
 			c.Add(finding.Finding{

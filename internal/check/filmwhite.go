@@ -45,13 +45,8 @@ var whiteBeforeFilmPrint = Rule{
 					}
 				}
 			}
-			if m == nil {
-				continue
-			}
-			c.within(m, c.List.Page.Bleed)
-			c.thickOnly(m, .2)
-			area := c.areaMM2(m)
-			if area < c.figure("area") {
+			area, counts := c.settled(m, .2)
+			if !counts {
 				continue
 			}
 			name := c.Plates.Set.At(b).Name

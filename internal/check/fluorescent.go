@@ -28,23 +28,9 @@ var fluorescentWithoutWhite = Rule{
 			if c.Plates.Set.At(k).Kind != colourant.Fluorescent || plane == nil {
 				continue
 			}
-			backs := c.opaqueUnder(k, rank)
-			var m mask
-			for i, v := range plane {
-				if v >= visibleTint && !backed(backs, i) {
-					if m == nil {
-						m = c.newMask()
-					}
-					m[i] = 1
-				}
-			}
-			if m == nil {
-				continue
-			}
-			c.within(m, c.List.Page.Bleed)
-			c.thickOnly(m, .6)
-			area := c.areaMM2(m)
-			if area < c.figure("area") {
+			m := c.bare(plane, c.opaqueUnder(k, rank))
+			area, counts := c.settled(m, .6)
+			if !counts {
 				continue
 			}
 			name := c.Plates.Set.At(k).Name

@@ -22,29 +22,20 @@ var gapFillsIn = Rule{
 	Source:     "as line-too-thin; " + CommonPractice,
 	Severities: []finding.Severity{finding.Warning, finding.Error},
 	Page: func(ctx context.Context, c *Case) error {
-		for _, g := range c.fineGroups() {
-			limit := c.figureElse("reversed", c.finest(g.plates, func(f press.Finest) press.Length { return f.Reversed }))
-			w, err := c.shapes(ctx, g.plates)
-			if err != nil {
-				return err
-			}
-			if w.W == 0 {
-				continue
-			}
+		return c.eachFine(ctx, "reversed", func(f press.Finest) press.Length { return f.Reversed }, func(g fineGroup, w *lineWork, limit float64) (*finding.Finding, error) {
 			// Shapes that touch between two pixels leave a faint seam, which is no gap: what is half open counts.
 			regions, err := distance.Gaps(w.Plane, limit, distance.Options{})
 			if err != nil {
-				return err
+				return nil, err
 			}
 			regions = c.empty(w, g.plates, w.lasting(regions, limit, c.figure("length")))
 			if len(regions) == 0 {
-				continue
+				return nil, nil
 			}
 			m := c.newMask()
 			c.markRegions(m, w, regions, true)
 			width := thinnest(regions)
-			f := finding.Finding{
-				Severity: finding.Warning,
+			return &finding.Finding{
 				What: fmt.Sprintf("Gaps in %s are down to %.2f mm (%.2f pt) narrow, in %s; gaps of %.2f mm (%.2f pt) stay open.", strings.Join(g.names, ", "), width,
 					press.Length(width).Points(), places(len(regions)), limit, press.Length(limit).Points()),
 				Why:     "Toner spreads a little when it is fused: narrower gaps fill in.",
@@ -52,13 +43,8 @@ var gapFillsIn = Rule{
 				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), g.names...),
 				Figures: map[string]float64{"width_mm": round3(width), "count": float64(len(regions))},
 				Notes:   c.tell(w, regions),
-			}
-			if width < limit/2 {
-				f.Severity = finding.Error
-			}
-			c.Add(f)
-		}
-		return nil
+			}, nil
+		})
 	},
 }
 

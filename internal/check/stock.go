@@ -34,13 +34,8 @@ var darkStockWithoutWhite = Rule{
 			return nil
 		}
 		bare, process := p.unbacked(p.opaqueUnder)
-		if bare == nil {
-			return nil
-		}
-		p.within(bare, p.List.Page.Bleed)
-		p.thickOnly(bare, .6)
-		area := p.areaMM2(bare)
-		if area < c.figure("area") {
+		area, counts := c.settled(bare, .6)
+		if !counts {
 			return nil
 		}
 		sev, why := darkWords(in.Stock, c.figure("deep"))
@@ -144,6 +139,31 @@ func (p *Page) opaqueOver(k int, rank []int) (planes [][]byte) {
 		}
 	}
 	return planes
+}
+
+// bare marks visible toner of a plane that none of others covers; nil where there is none.
+func (p *Page) bare(plane []byte, others [][]byte) (m mask) {
+	for i, v := range plane {
+		if v >= visibleTint && !backed(others, i) {
+			if m == nil {
+				m = p.newMask()
+			}
+			m[i] = 1
+		}
+	}
+	return m
+}
+
+// settled clips a mask to the bleed, drops strips under a width in mm, and tells whether what is left, in mm², is as large as
+// the rule's figure asks.
+func (c *Case) settled(m mask, width float64) (area float64, counts bool) {
+	if m == nil {
+		return 0, false
+	}
+	c.within(m, c.List.Page.Bleed)
+	c.thickOnly(m, width)
+	area = c.areaMM2(m)
+	return area, area >= c.figure("area")
 }
 
 func backed(planes [][]byte, i int) bool {

@@ -23,29 +23,20 @@ var lineTooThin = Rule{
 	Severities: []finding.Severity{finding.Warning, finding.Error},
 	Remedies:   []string{"thicken-lines"},
 	Page: func(ctx context.Context, c *Case) error {
-		for _, g := range c.fineGroups() {
-			limit := c.figureElse("line", c.finest(g.plates, func(f press.Finest) press.Length { return f.Line }))
-			w, err := c.shapes(ctx, g.plates)
-			if err != nil {
-				return err
-			}
-			if w.W == 0 {
-				continue
-			}
+		return c.eachFine(ctx, "line", func(f press.Finest) press.Length { return f.Line }, func(g fineGroup, w *lineWork, limit float64) (*finding.Finding, error) {
 			regions, err := distance.Thin(w.Plane, limit, distance.Options{Faint: faintLine})
 			if err != nil {
-				return err
+				return nil, err
 			}
 			regions = w.lasting(regions, limit, c.figure("length"))
 			if len(regions) == 0 {
-				continue
+				return nil, nil
 			}
 			m := c.newMask()
 			c.markRegions(m, w, regions, false)
 			width := thinnest(regions)
 			names := c.plateNames(c.meeting(g.plates, m))
-			f := finding.Finding{
-				Severity: finding.Warning,
+			return &finding.Finding{
 				What: fmt.Sprintf("%s down to %.2f mm (%.2f pt) thin in %s; lines of %.2f mm (%.2f pt) are held.", features(len(regions)), width,
 					press.Length(width).Points(), strings.Join(names, ", "), limit, press.Length(limit).Points()),
 				Why:     "Lines thinner than that break up or are lost.",
@@ -53,14 +44,38 @@ var lineTooThin = Rule{
 				Place:   c.place(c.bounds(m), c.touchingOf(w.items, m), names...),
 				Figures: map[string]float64{"width_mm": round3(width), "count": float64(len(regions))},
 				Notes:   c.tell(w, regions),
-			}
-			if width < limit/2 {
-				f.Severity = finding.Error
-			}
-			c.Add(f)
-		}
-		return nil
+			}, nil
+		})
 	},
+}
+
+// eachFine looks at the line work of each group of plates that has any, held to the largest of a figure of its toners; what it
+// finds is a warning, and an error where the width is below half the figure.
+func (c *Case) eachFine(ctx context.Context, key string, of func(press.Finest) press.Length,
+	look func(g fineGroup, w *lineWork, limit float64) (*finding.Finding, error)) error {
+	for _, g := range c.fineGroups() {
+		limit := c.figureElse(key, c.finest(g.plates, of))
+		w, err := c.shapes(ctx, g.plates)
+		if err != nil {
+			return err
+		}
+		if w.W == 0 {
+			continue
+		}
+		f, err := look(g, w, limit)
+		if err != nil {
+			return err
+		}
+		if f == nil {
+			continue
+		}
+		f.Severity = finding.Warning
+		if f.Figures["width_mm"] < limit/2 {
+			f.Severity = finding.Error
+		}
+		c.Add(*f)
+	}
+	return nil
 }
 
 // faintLine is the least coverage of a line of less than half a pixel. Where a knock-out ends with the shape it is cut from,

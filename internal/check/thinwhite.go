@@ -51,13 +51,8 @@ var whiteTooThin = Rule{
 					}
 				}
 			}
-			if m == nil {
-				continue
-			}
-			c.within(m, c.List.Page.Bleed)
-			c.thickOnly(m, .6)
-			area := c.areaMM2(m)
-			if area < c.figure("area") {
+			area, counts := c.settled(m, .6)
+			if !counts {
 				continue
 			}
 			name, tint := c.Plates.Set.At(b).Name, meanTint(white, m)
