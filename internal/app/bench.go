@@ -125,7 +125,7 @@ type BenchPage struct {
 	Stock     BenchStockSide    `json:"stock"`
 	Side      string            `json:"side"`             // front or back of the stock
 	Film      bool              `json:"film"`             // the stock is film and can be looked at through
-	Behind    int               `json:"behind,omitempty"` // the page that shows through from the other side
+	Behind    int               `json:"behind,omitempty"` // the page on the other side of stock that light passes: it shows through where both have one size
 	Glint     look.MapGlint     `json:"glint"`
 	Notes     []string          `json:"notes,omitempty"`
 	Findings  []finding.Finding `json:"findings"` // of reading

@@ -394,6 +394,45 @@ func TestBenchTellsWhatItCannotOpen(t *testing.T) {
 	}
 }
 
+// Does a page of a hundred metres end with the finest level that can be painted, and one without area with an error?
+func TestOddPagesHaveBoundedLevels(t *testing.T) {
+	dir := t.TempDir()
+	open := func(w, h float64, extra string) *Bench {
+		f := pdfbuild.New()
+		f.Page(w, h, "", "0 0 1 0 k 0 0 14400 14400 re f", extra)
+		file := filepath.Join(dir, "odd.pdf")
+		if err := os.WriteFile(file, f.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		b, err := OpenBench(file, &Setup{}, NewBenchCache(0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { b.Close() })
+		return b
+	}
+	b := open(14400, 14400, "/UserUnit 20") // 102 m
+	p := page(t, b, 1)
+	last := len(p.Levels) - 1
+	if l := p.Levels[last]; l.Width > paint.MaxSide || 2*l.Width <= paint.MaxSide {
+		t.Fatalf("the finest of %d levels has %d pixels a side, at most %d can be painted", last+1, l.Width, paint.MaxSide)
+	}
+	at := (p.Levels[last].Width - 1) / p.Tile
+	if body, err := b.Tile(context.Background(), 1, LookView{}, last, at, at); err != nil || len(body) == 0 {
+		t.Errorf("the last tile has %d bytes, error %v", len(body), err)
+	}
+	if row, err := b.Row(context.Background(), 1, 1, 0, p.Trim.W, MaxRowSteps); err != nil || row.Tints["Magenta"] != nil && row.Tints["Magenta"][0] != 0 {
+		t.Errorf("row %v, error %v", row != nil, err)
+	}
+	var c *CannotError
+	if _, err := open(14400, 14400, "/UserUnit 75").Page(context.Background(), 1); !errors.As(err, &c) {
+		t.Errorf("a page of 381 m: %v", err)
+	}
+	if _, err := open(0.001, 0.001, "").Page(context.Background(), 1); !errors.As(err, &c) {
+		t.Errorf("a page without area: %v", err)
+	}
+}
+
 // waiting is how many wait for a block.
 func (c *BenchCache) waiting(key blockKey) int {
 	c.mu.Lock()

@@ -242,6 +242,9 @@ func (a *Artwork) lay(ctx context.Context, s *Setup, page int, t *instrument.Tim
 	region := BoxWork.Region(&sh.List.Page)
 	st := &plate.Stack{}
 	dpi := fittingDPI(region, usedDPI, sh.Target.Set.Len())
+	if dpi < 1 {
+		return nil, cannot(nil, "set the page boxes", "page %d is too large to be painted", page)
+	}
 	if err := checkSize(region, dpi); err != nil {
 		return nil, err
 	}

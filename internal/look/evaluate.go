@@ -141,9 +141,16 @@ func (e *evaluator) mixFew(k key) (ok bool) {
 	if corners == 0 {
 		return false
 	}
+	e.sumFew(base, w[:corners], at[:corners])
+	return true
+}
+
+// sumFew mixes primaries.
+func (e *evaluator) sumFew(base int32, w []float32, at []int32) {
+	at = at[:len(w)]
 	rows := e.m.stacks.rows[base:]
 	var s0, s1, s2, s3, s4, s5, s6, s7, s8, s9, s10, s11 float32
-	for c, v := range w[:corners] {
+	for c, v := range w {
 		r := rows[at[c]].Load()
 		if r == nil {
 			r = e.m.rowOf(base + at[c])
@@ -163,7 +170,6 @@ func (e *evaluator) mixFew(k key) (ok bool) {
 		s11 += float32(v * p[11])
 	}
 	e.sum = [mixBands]float32{s0, s1, s2, s3, s4, s5, s6, s7, s8, s9, s10, s11}
-	return true
 }
 
 // weighFew is weigh for toners of their own, few of them between none and solid: the shares of the primaries and their numbers less
@@ -211,20 +217,19 @@ func (e *evaluator) shineFew(k key, sum *[shineParts]float32) (ok bool) {
 	if corners == 0 {
 		return false
 	}
+	e.sumFew(base, w[:corners], at[:corners])
 	rows := e.m.stacks.rows[base:]
-	e.sum = [mixBands]float32{}
+	var s0, s1, s2, s3, s4, s5 float32
 	for c, v := range w[:corners] {
-		r := rows[at[c]].Load()
-		if r == nil {
-			r = e.m.rowOf(base + at[c])
-		}
-		for b := range e.sum {
-			e.sum[b] += float32(v * r.root[b])
-		}
-		for i := range sum {
-			sum[i] += float32(v * r.shine[i])
-		}
+		p := &rows[at[c]].Load().shine // made by sumFew
+		s0 += float32(v * p[0])
+		s1 += float32(v * p[1])
+		s2 += float32(v * p[2])
+		s3 += float32(v * p[3])
+		s4 += float32(v * p[4])
+		s5 += float32(v * p[5])
 	}
+	*sum = [shineParts]float32{s0, s1, s2, s3, s4, s5}
 	return true
 }
 

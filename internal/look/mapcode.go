@@ -114,7 +114,12 @@ func codeFromSurface(s *Surface) (c surfaceCode) {
 	return c
 }
 
-func rootByte(v float64) byte { return byte(math.Sqrt(min(max(v, 0), 1))*255 + 0.5) }
+func rootByte(v float64) byte {
+	if v <= 0 {
+		return 0
+	}
+	return byte(math.Sqrt(min(v, 1))*255 + 0.5)
+}
 
 func squareOf(b byte) float64 { return float64(b) * float64(b) / (255 * 255) }
 

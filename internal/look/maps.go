@@ -37,15 +37,21 @@ type MapSink struct {
 
 type mapWorker struct {
 	surface func(key) Surface
-	cache   []mapMemory
+	codes   []codeMemory
+	cache   []mapMemory // of maps that are made smaller
 	sums    [][mapSums]float64
+}
+
+type codeMemory struct {
+	key  key
+	code surfaceCode
+	used bool
 }
 
 type mapMemory struct {
 	key     key
 	used    bool
 	surface Surface
-	code    surfaceCode
 }
 
 // Sums of a reduced pixel: R45, Metal, MetalShare, MetalAlpha times share, CoatAlpha.
@@ -200,7 +206,7 @@ func (w *mapWorker) code(active []plane, from, n int, planes *[mapPlanes][]byte,
 			k.set(p.input, p.pix[from+x])
 			end = x + equalBytes(p.pix[from+x:from+end])
 		}
-		code := &w.entry(k).code
+		code := w.coded(k)
 		if end == x+1 {
 			for i, v := range code {
 				planes[i][to+x] = v
@@ -239,14 +245,29 @@ func fillBytes(b []byte, v byte) {
 	}
 }
 
+// coded is the code of a pixel.
+func (w *mapWorker) coded(k key) *surfaceCode {
+	if w.codes == nil {
+		w.codes = make([]codeMemory, litCacheSize)
+	}
+	e := &w.codes[k.slot()]
+	if !e.used || e.key != k {
+		surface := w.surface(k)
+		e.key, e.code, e.used = k, codeFromSurface(&surface), true
+	}
+	return &e.code
+}
+
+// slot is where a table of litCacheSize remembers a pixel.
+func (k *key) slot() uint64 { return mixed(k[0]*hashA^k[1]*hashB) >> (64 - litCacheBits) }
+
 func (w *mapWorker) entry(k key) *mapMemory {
 	if w.cache == nil {
 		w.cache = make([]mapMemory, litCacheSize)
 	}
-	e := &w.cache[mixed(k[0]*hashA^k[1]*hashB)>>(64-litCacheBits)]
+	e := &w.cache[k.slot()]
 	if !e.used || e.key != k {
-		surface := w.surface(k)
-		*e = mapMemory{k, true, surface, codeFromSurface(&surface)}
+		*e = mapMemory{k, true, w.surface(k)}
 	}
 	return e
 }
