@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"laydown/internal/pdfbuild"
+	"laydown/internal/press"
 )
 
 // writePoster writes a page of so many millimetres: solid white, over it a photograph in process toners, 300 samples an inch, whose
@@ -55,6 +56,17 @@ func speedCases(b testing.TB, dir string) []speedCase {
 	return []speedCase{
 		{"ticket", func(b testing.TB, cache *BenchCache) *Bench {
 			bench, err := OpenBench(writeTicket(b, dir, true), demoSetup(b, dir), cache)
+			if err != nil {
+				b.Fatal(err)
+			}
+			return bench
+		}},
+		{"thin", func(b testing.TB, cache *BenchCache) *Bench {
+			s := demoSetup(b, dir)
+			thin := *s.Stock
+			thin.Opacity, thin.Surface, thin.Back = 90, press.SurfaceUncoated, nil
+			s.Stock = &thin
+			bench, err := OpenBench(writeTicket(b, dir, false), s, cache)
 			if err != nil {
 				b.Fatal(err)
 			}

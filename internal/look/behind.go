@@ -212,6 +212,16 @@ func (p *Behind) at(x, y int) *[mixBands]uint8 {
 	return &p.levels[(y-p.top)/p.cell*p.cols+(p.turn-x)/p.cell]
 }
 
+// same is how many of n pixels from x on to the right have the level of the first.
+func (p *Behind) same(x, y, n int) int {
+	first := p.at(x, y)
+	m := (p.turn-x)%p.cell + 1 // to the end of its cell: the other side runs leftwards
+	for m < n && *p.at(x+m, y) == *first {
+		m += p.cell
+	}
+	return min(m, n)
+}
+
 // levelRow is a combination on the other side as seen through the bare sheet: how far up from black to white it brings
 // the reflectance measured.
 func (m *Model) levelRow(combination int32) *row {

@@ -102,14 +102,18 @@ func (c *TileCoder) codeOver(w *tileWork, width int, active []plane, part image.
 	var surface Surface
 	var code surfaceCode
 	known := false
-	to := 0
-	for y := part.Min.Y; y < part.Max.Y; y++ {
-		for x := part.Min.X; x < part.Max.X; x++ {
+	size := part.Dx()
+	for y := range part.Dy() {
+		from := (part.Min.Y+y)*width + part.Min.X
+		for x := 0; x < size; {
 			var k key
+			end := size
 			for _, p := range active {
-				k.set(p.input, p.pix[y*width+x])
+				k.set(p.input, p.pix[from+x])
+				end = x + equalBytes(p.pix[from+x:from+end])
 			}
-			level := behind.at(at.X+x, at.Y+y)
+			level := behind.at(at.X+part.Min.X+x, at.Y+part.Min.Y+y)
+			end = min(end, x+behind.same(at.X+part.Min.X+x, at.Y+part.Min.Y+y, end-x))
 			if !known || k != last || *level != lastLevel {
 				if !known || k != last {
 					surface = e.bright.surface(k)
@@ -121,9 +125,9 @@ func (c *TileCoder) codeOver(w *tileWork, width int, active []plane, part image.
 				last, lastLevel, known = k, *level, true
 			}
 			for i, v := range code {
-				w.planes[i][to] = v
+				fillBytes(w.planes[i][y*size+x:y*size+end], v)
 			}
-			to++
+			x = end
 		}
 	}
 	return nil
