@@ -17,6 +17,7 @@ stock: midnight-blue-board
 finished: {width: 148mm, height: 105mm}
 bleed: 3mm
 quantity: 250
+price_breaks: [250, 500, 1000]
 sides: 2
 assign:
   Spot Gold: Gold

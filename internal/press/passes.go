@@ -36,7 +36,45 @@ const maxPasses = 6
 //
 // The search is exact: it tries every sequence of sets of a length before a longer one.
 func (p *Press) Passes(used []string, under ...Under) ([]Pass, error) {
-	toners := p.parts(used)
+	s, err := p.fewest(PassQuestion{Used: used, Under: under}, false)
+	if err != nil || s == nil {
+		return nil, err
+	}
+	return s.passes(s.best, s.where), nil
+}
+
+// PassQuestion is what one side of a sheet asks of a press.
+type PassQuestion struct {
+	Used     []string    // toners and mixes
+	Under    []Under     // orders to keep; those of toners not used are ignored
+	Together [][2]string // toners that must be laid in one pass
+}
+
+// Lay is one way to lay a side in the fewest passes. Split and Inversions tell how far it is from the usual: process toners
+// laid in another pass than the first of them, and toners laid against the usual order, weighted by how much that spoils.
+type Lay struct {
+	Passes            []Pass
+	Split, Inversions int
+}
+
+// Better tells whether a lay is nearer to the usual than another of as many passes.
+func (l *Lay) Better(m *Lay) bool {
+	return passCost{l.Split, l.Inversions}.less(passCost{m.Split, m.Inversions})
+}
+
+// Lays lists, for the fewest passes that answer a question, every sequence of sets that does, each with the lay nearest to
+// the usual. The first of the best is what Passes gives. Nothing used gives no lays. The error is a *PassError.
+func (p *Press) Lays(q PassQuestion) ([]Lay, error) {
+	s, err := p.fewest(q, true)
+	if err != nil || s == nil {
+		return nil, err
+	}
+	return s.lays, nil
+}
+
+// fewest searches sequences of rising length until one answers; nil when nothing is used.
+func (p *Press) fewest(q PassQuestion, all bool) (*passSearch, error) {
+	toners := p.parts(q.Used)
 	if len(toners) == 0 {
 		return nil, nil
 	}
@@ -45,13 +83,18 @@ func (p *Press) Passes(used []string, under ...Under) ([]Pass, error) {
 			return nil, err
 		}
 	}
-	s := newPassSearch(p, toners, under)
+	s := newPassSearch(p, toners, q)
+	s.all = all
 	if !s.contradicts() {
 		for k := 1; k <= min(maxPasses, len(toners)); k++ {
-			if s.search(k) {
-				return s.passes(), nil
+			if s.search(k) && s.steps <= maxPassSteps {
+				return s, nil
 			}
 		}
+	}
+	if s.steps > maxPassSteps {
+		return nil, &PassError{fmt.Sprintf("press %s has too many ways to lay %s for all to be tried", p.Name, joinAnd(quoted(toners))),
+			"strike sets from the definition that the job does not need"}
 	}
 	return nil, s.explain()
 }
@@ -89,6 +132,9 @@ type passSearch struct {
 	station [][]int // [set][toner] -> station, -1 = not carried
 	sets    []int   // sets that carry anything used
 	under   [][2]int
+	united  [][2]int // toners that must share a pass
+	all     bool     // collect the best lay of every sequence
+	lays    []Lay
 	best    []int // set sequence
 	where   []int // toner -> pass
 	cost    passCost
@@ -136,7 +182,7 @@ const (
 	heightClear
 )
 
-func newPassSearch(p *Press, toners []string, under []Under) *passSearch {
+func newPassSearch(p *Press, toners []string, q PassQuestion) *passSearch {
 	s := &passSearch{p: p, toners: toners}
 	for _, name := range toners {
 		t, _ := p.Toner(name)
@@ -155,15 +201,21 @@ func newPassSearch(p *Press, toners []string, under []Under) *passSearch {
 			s.sets = append(s.sets, i)
 		}
 	}
-	for _, u := range under {
-		for _, lower := range p.parts([]string{u.Lower}) {
-			for _, upper := range p.parts([]string{u.Upper}) {
-				a, b := slices.Index(toners, lower), slices.Index(toners, upper)
-				if a >= 0 && b >= 0 && a != b {
-					s.under = append(s.under, [2]int{a, b})
+	pairs := func(list [][2]int, one, other string) [][2]int {
+		for _, a := range p.parts([]string{one}) {
+			for _, b := range p.parts([]string{other}) {
+				if a, b := slices.Index(toners, a), slices.Index(toners, b); a >= 0 && b >= 0 && a != b {
+					list = append(list, [2]int{a, b})
 				}
 			}
 		}
+		return list
+	}
+	for _, u := range q.Under {
+		s.under = pairs(s.under, u.Lower, u.Upper)
+	}
+	for _, u := range q.Together {
+		s.united = pairs(s.united, u[0], u[1])
 	}
 	return s
 }
@@ -171,7 +223,7 @@ func newPassSearch(p *Press, toners []string, under []Under) *passSearch {
 // search tries all sequences of k sets; it first picks which sets (with repeats), so that choices
 // which cannot carry everything are cut before they are ordered.
 func (s *passSearch) search(k int) bool {
-	s.best = nil
+	s.best, s.lays = nil, nil
 	pick := make([]int, 0, k)
 	var choose func(from int)
 	choose = func(from int) {
@@ -189,7 +241,7 @@ func (s *passSearch) search(k int) bool {
 		}
 	}
 	choose(0)
-	return s.best != nil
+	return s.best != nil || len(s.lays) > 0
 }
 
 // contradicts tells whether the orders asked for form a circle: then no number of passes helps.
@@ -220,6 +272,10 @@ func (s *passSearch) covers(sets []int) bool {
 func (s *passSearch) orders(seq []int, i int) {
 	if i == len(seq) {
 		s.assign(seq, make([]int, 0, len(s.toners)), passCost{})
+		if s.all && s.best != nil {
+			s.lays = append(s.lays, Lay{s.passes(s.best, s.where), s.cost.split, s.cost.inversions})
+			s.best = nil
+		}
 		return
 	}
 	for j := i; j < len(seq) && s.steps <= maxPassSteps; j++ {
@@ -275,6 +331,11 @@ func (s *passSearch) keepsOrder(seq, where []int, t int) bool {
 			return false
 		}
 	}
+	for _, u := range s.united {
+		if max(u[0], u[1]) == t && where[u[0]] != where[u[1]] {
+			return false
+		}
+	}
 	return true
 }
 
@@ -295,12 +356,12 @@ func (s *passSearch) add(seq, where []int, t int, c passCost) passCost {
 	return c
 }
 
-func (s *passSearch) passes() []Pass {
-	out := make([]Pass, len(s.best))
-	for i, set := range s.best {
+func (s *passSearch) passes(sets, where []int) []Pass {
+	out := make([]Pass, len(sets))
+	for i, set := range sets {
 		out[i].Set = &s.p.Sets[set]
 		for _, name := range out[i].Set.Stations {
-			if t := slices.Index(s.toners, name); t >= 0 && s.where[t] == i {
+			if t := slices.Index(s.toners, name); t >= 0 && where[t] == i {
 				out[i].Toners = append(out[i].Toners, name)
 			}
 		}
@@ -310,11 +371,14 @@ func (s *passSearch) passes() []Pass {
 
 func (s *passSearch) explain() error {
 	names := joinAnd(quoted(s.toners))
-	if len(s.under) > 0 {
-		var wants []string
-		for _, u := range s.under {
-			wants = append(wants, fmt.Sprintf("%q under %q", s.toners[u[0]], s.toners[u[1]]))
-		}
+	var wants []string
+	for _, u := range s.under {
+		wants = append(wants, fmt.Sprintf("%q under %q", s.toners[u[0]], s.toners[u[1]]))
+	}
+	for _, u := range s.united {
+		wants = append(wants, fmt.Sprintf("%q and %q in one pass", s.toners[u[0]], s.toners[u[1]]))
+	}
+	if len(wants) > 0 {
 		return &PassError{fmt.Sprintf("no %d passes on press %s lay down %s with %s", maxPasses, s.p.Name, names, strings.Join(wants, ", ")),
 			"give up one of the orders asked for"}
 	}

@@ -110,6 +110,33 @@ func TestMoreSpecialsThanPassesAreRefused(t *testing.T) {
 	}
 }
 
+func TestLaysListEverySequence(t *testing.T) {
+	for _, c := range []struct {
+		press    string
+		q        PassQuestion
+		want     string
+		refusing string
+	}{
+		{"two-set", PassQuestion{Used: []string{"White", "Cyan"}}, "process: Cyan | special: White; special: White | process: Cyan", ""},
+		{"two-set", PassQuestion{Used: []string{"White", "Cyan"}, Under: []Under{{"White", "Cyan"}}}, "special: White | process: Cyan", ""},
+		{"two-set", PassQuestion{Used: []string{"White", "Cyan"}, Together: [][2]string{{"White", "Cyan"}}}, "", "in one pass"},
+		{"six-station", PassQuestion{Used: []string{"White", "Clear"}, Together: [][2]string{{"White", "Clear"}}}, "all: White Clear", ""},
+		{"five-station", PassQuestion{Used: []string{"Gold", "White"}, Under: []Under{{"White", "Gold"}}}, "process and white: White | process and gold: Gold", ""},
+	} {
+		lays, err := mustFind(t, c.press).Lays(c.q)
+		var got []string
+		for _, l := range lays {
+			got = append(got, wording(l.Passes))
+		}
+		if s := strings.Join(got, "; "); s != c.want {
+			t.Errorf("%s, %v:\n got %s\nwant %s", c.press, c.q, s, c.want)
+		}
+		if c.refusing != "" && (err == nil || !strings.Contains(err.Error(), c.refusing)) {
+			t.Errorf("%s, %v: %v", c.press, c.q, err)
+		}
+	}
+}
+
 // bruteLeast counts the fewest sets that carry all toners by trying every subset.
 func bruteLeast(p *Press, used []string) int {
 	best := 1 << 30

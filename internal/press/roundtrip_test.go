@@ -90,6 +90,19 @@ func TestAnyPressComesBackEqual(t *testing.T) {
 			Sheet:      Sheet{Width: length("width", 100, 900), Height: length("height", 100, 900), Margins: Margins{Lead: length("lead", 0, 9)}},
 			Resolution: DPI(rapid.Float64Range(72, 9600).Draw(t, "resolution")),
 			Register:   Register{Within: .1, Between: .5}, Pile: Pile{PerPass: 200, Sum: 300, Area: 1}, Price: Price{Currency: "EUR", Click: 0.25}}
+		if rapid.Bool().Draw(t, "figures") {
+			number := func(label string, lo, hi float64) *float64 {
+				if rapid.Bool().Draw(t, label+" left out") {
+					return nil
+				}
+				v := rapid.Float64Range(lo, hi).Draw(t, label)
+				return &v
+			}
+			p.Price.Hour = number("hour", 0, 900)
+			p.Speed = Speed{SheetsPerHour: number("speed", 1, 9000), SetUpMinutes: number("set-up", 0, 90), SetChangeMinutes: number("change", 0, 90)}
+			sheets, share := rapid.IntRange(0, 90).Draw(t, "waste"), percent("share", 0, 90)
+			p.Waste = Waste{Sheets: &sheets, Share: &share}
+		}
 		taken := map[string]bool{}
 		fresh := func(label string) string {
 			s := rapid.Custom(func(t *rapid.T) string { return name(t, label) }).Filter(func(s string) bool { return !taken[s] }).Draw(t, label)

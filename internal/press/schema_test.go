@@ -206,6 +206,10 @@ func TestSchemaRefusesWhatTheReaderRefuses(t *testing.T) {
 		{KindJob, planetarium + "checks: {bleed-missing: {bleed: 2mm}}\n", "{bleed: 2mm}", "[2mm]"},
 		{KindJob, planetarium + "zones: [{kind: fold, left: 1mm, top: 0mm, height: 9mm}]\n", "kind: fold", "kind: bend"},
 		{KindJob, planetarium, "quantity: 250", "quantity: many"},
+		{KindJob, planetarium, "price_breaks: [250, 500, 1000]", "price_breaks: 250"},
+		{KindPress, string(two), "share: 3%", "share: 3"},
+		{KindPress, string(two), "sheets_per_hour: 1600", "sheets_per_hour: fast"},
+		{KindStock, string(stock), "currency: EUR, ", ""},
 		{KindJob, planetarium, "Spot Gold: Gold", "Spot Gold: [Gold]"},
 	} {
 		if !strings.Contains(c.text, c.old) {

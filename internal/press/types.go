@@ -21,6 +21,8 @@ type Press struct {
 	PassOnPass *bool    `yaml:"pass_on_pass,omitempty"` // may toner lie on toner of an earlier pass; left out = true
 	Pile       Pile     `yaml:"pile"`
 	Price      Price    `yaml:"price,omitempty"`
+	Speed      Speed    `yaml:"speed,omitempty"`       // how long work on the press takes
+	Waste      Waste    `yaml:"waste,omitempty"`       // sheets that are printed and thrown away
 	Profile    string   `yaml:"profile,omitempty"`     // CMYK output profile: a file, relative to the definition, or its name among the system's profiles
 	BlackPoint string   `yaml:"black_point,omitempty"` // compensate or keep, where artwork leaves it open; left out: compensate
 	Cautions   []string `yaml:"cautions,omitempty"`    // shown whenever the press is used
@@ -66,10 +68,24 @@ type Pile struct {
 
 // Price is what a press costs to run, in the currency given.
 type Price struct {
-	Currency  string  `yaml:"currency"`
-	Note      string  `yaml:"note,omitempty"`
-	Click     float64 `yaml:"click"`      // one side of one sheet through the press once
-	SetChange float64 `yaml:"set_change"` // exchanging the toners of one set for another
+	Currency  string   `yaml:"currency"`
+	Note      string   `yaml:"note,omitempty"`
+	Click     float64  `yaml:"click"`          // one side of one sheet through the press once
+	SetChange float64  `yaml:"set_change"`     // exchanging the toners of one set for another
+	Hour      *float64 `yaml:"hour,omitempty"` // an hour of the press with who runs it, besides the clicks
+}
+
+// Speed is how long work takes. What is left out is not given, which is not the same as 0.
+type Speed struct {
+	SheetsPerHour    *float64 `yaml:"sheets_per_hour,omitempty"`    // sheets fed, one side printed each time
+	SetUpMinutes     *float64 `yaml:"set_up_minutes,omitempty"`     // before each pass of a side: load, set up, look at the first sheets
+	SetChangeMinutes *float64 `yaml:"set_change_minutes,omitempty"` // exchanging the toners of one set for another
+}
+
+// Waste is what is printed and thrown away. What is left out is not given, which is not the same as 0.
+type Waste struct {
+	Sheets *int     `yaml:"sheets,omitempty"` // to set up each pass of a side
+	Share  *Percent `yaml:"share,omitempty"`  // of the good sheets of each pass, spoilt while running
 }
 
 // Toner is one toner and what it holds.
@@ -177,6 +193,7 @@ type Stock struct {
 	Spectra   *StockSpectra `yaml:"spectra,omitempty"` // reflectances of the sides, which then go before front and back
 	Sheets    []StockSheet  `yaml:"sheets,omitempty"`
 	Hits      int           `yaml:"hits,omitempty"` // passes through the fuser it stands per sheet; 0 = not limited
+	Price     *StockPrice   `yaml:"price,omitempty"`
 	Cautions  []string      `yaml:"cautions,omitempty"`
 	Checks    Checks        `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's
 
@@ -189,6 +206,13 @@ type StockSpectra struct {
 	Step  Wavelength `yaml:"step"`           // from one value to the next
 	Front []float64  `yaml:"front"`          // as lying on white; film as lying on a dark ground
 	Back  []float64  `yaml:"back,omitempty"` // left out: as the front, unless the key back gives its colour
+}
+
+// StockPrice is what the stock costs, in the currency given.
+type StockPrice struct {
+	Currency string  `yaml:"currency"`
+	Note     string  `yaml:"note,omitempty"`
+	Sheet    float64 `yaml:"sheet"` // one sheet as it goes into the press
 }
 
 // StockSheet is a sheet size the stock comes in.
@@ -229,9 +253,10 @@ type Job struct {
 	Stock    string            `yaml:"stock"`              // a shipped name or a file
 	Finished *Size             `yaml:"finished,omitempty"` // trimmed size
 	Bleed    Length            `yaml:"bleed,omitempty"`
-	Quantity int               `yaml:"quantity,omitempty"` // finished pieces
-	Sides    int               `yaml:"sides,omitempty"`    // 1 or 2; left out: as many as the artwork has
-	Assign   map[string]string `yaml:"assign,omitempty"`   // colourant name in the artwork -> toner or mix of the press
+	Quantity int               `yaml:"quantity,omitempty"`     // finished pieces
+	Breaks   []int             `yaml:"price_breaks,omitempty"` // other quantities to reckon the price of, rising
+	Sides    int               `yaml:"sides,omitempty"`        // 1 or 2; left out: as many as the artwork has
+	Assign   map[string]string `yaml:"assign,omitempty"`       // colourant name in the artwork -> toner or mix of the press
 	Wishes   Wishes            `yaml:"wishes,omitempty"`
 	Layers   *LayerWish        `yaml:"layers,omitempty"`
 	Zones    []Zone            `yaml:"zones,omitempty"`  // places on the piece that are folded, glued or written on

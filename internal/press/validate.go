@@ -46,6 +46,8 @@ func (s *source) validatePress(p *Press) {
 		s.errorAt("pile.area", "1mm2 is usual", "the averaging area must be above 0mm2 and at most 10000mm2")
 	}
 	s.price(p)
+	s.speed(&p.Speed)
+	s.waste(&p.Waste)
 	s.oneOf("black_point", p.BlackPoint, BlackCompensate, BlackKeep)
 }
 
@@ -321,27 +323,6 @@ func (s *source) sets(p *Press) {
 	}
 }
 
-func (s *source) price(p *Press) {
-	s.money("price.click", p.Price.Click)
-	s.money("price.set_change", p.Price.SetChange)
-	if p.Price.Currency != "" {
-		return
-	}
-	priced := p.Price.Click != 0 || p.Price.SetChange != 0
-	for _, t := range p.Toners {
-		priced = priced || t.PricePerKg != 0
-	}
-	if priced {
-		s.errorAt("price", "add currency: EUR or what applies", "prices are given without a currency")
-	}
-}
-
-func (s *source) money(path string, v float64) {
-	if v < 0 || math.IsNaN(v) || v > 1e9 {
-		s.errorAt(path, "", "%sis not a price", keyOf(path))
-	}
-}
-
 func (s *source) validateStock(k *Stock) {
 	s.definitionName(k.Name)
 	s.text("title", k.Title)
@@ -368,6 +349,7 @@ func (s *source) validateStock(k *Stock) {
 		s.sheetSide(fmt.Sprintf("sheets[%d].width", i), sh.Width)
 		s.sheetSide(fmt.Sprintf("sheets[%d].height", i), sh.Height)
 	}
+	s.stockPrice(k.Price)
 	if k.Hits < 0 || k.Hits > 100 {
 		s.errorAt("hits", "leave it out when there is no limit", "%d hits are not possible", k.Hits)
 	}
@@ -393,6 +375,7 @@ func (s *source) validateJob(j *Job) {
 	if j.Quantity < 0 {
 		s.errorAt("quantity", "write how many finished pieces are wanted", "a quantity of %d is not possible", j.Quantity)
 	}
+	s.priceBreaks(j.Breaks)
 	if j.Sides < 0 || j.Sides > 2 {
 		s.errorAt("sides", "write 1 or 2", "a sheet has no %d sides", j.Sides)
 	}
