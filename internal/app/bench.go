@@ -75,15 +75,21 @@ func (b *Bench) Close() error {
 	return b.art.Close()
 }
 
+// enter keeps the bench open until users.Done; false when it is closed.
+func (b *Bench) enter() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if !b.closed {
+		b.users.Add(1)
+	}
+	return !b.closed
+}
+
 // onBench runs f while the bench stays open. A fault inside is an error.
 func onBench[T any](ctx context.Context, b *Bench, f func(context.Context) (T, error)) (v T, err error) {
-	b.mu.Lock()
-	if b.closed {
-		b.mu.Unlock()
+	if !b.enter() {
 		return v, ErrBenchClosed
 	}
-	b.users.Add(1)
-	b.mu.Unlock()
 	ctx, cancel := context.WithCancel(ctx)
 	unhook := context.AfterFunc(b.ctx, cancel)
 	defer func() {
@@ -197,7 +203,7 @@ type canvas struct {
 // size of the canvas in pixels of a level.
 func (c *canvas) size(level int) (w, h int) { return paint.Size(c.region, levelDPI(level)) }
 
-// Page reads and lays page n. The error is a *CannotError, ErrBenchClosed or ctx's.
+// Page reads and lays page n. What it gives is shared and must not be changed. The error is a *CannotError, ErrBenchClosed or ctx's.
 func (b *Bench) Page(ctx context.Context, n int) (*BenchPage, error) {
 	return onBench(ctx, b, func(ctx context.Context) (*BenchPage, error) {
 		sh, err := b.sheet(ctx, n)

@@ -19,7 +19,7 @@ type BenchAlike struct {
 	// form, page, item.
 	Options map[string]string `json:"options"`
 	// Use is the remedy with the choices that choose the items listed and nothing else of the page; the option toner is left to be added.
-	// It counts on every page unless it names one.
+	// It counts on every page unless it names one. "" when they are too many to be named.
 	Use   string    `json:"use"`
 	Boxes []ItemBox `json:"boxes"`
 	Count int       `json:"count"` // of the items; Boxes holds at most 5000
@@ -46,9 +46,10 @@ func (b *Bench) Alike(ctx context.Context, page, item int) (*BenchAlike, error) 
 		if !ok {
 			return nil, cannot(nil, "choose an object that prints", "item %d of page %d paints nothing", item, page)
 		}
-		remedy, _ := mend.Find("to-toner")
-		out := &BenchAlike{Item: item, Kind: like.Kind, Paints: like.Paints, Options: like.Options,
-			Use: mend.Use{Remedy: remedy, Options: like.Choose}.String(), Boxes: boxesOf(p, like.Items), Count: len(like.Items)}
+		out := &BenchAlike{Item: item, Kind: like.Kind, Paints: like.Paints, Options: like.Options, Boxes: boxesOf(p, like.Items), Count: len(like.Items)}
+		if remedy, ok := mend.Find("to-toner"); ok && like.Choose != nil {
+			out.Use = mend.Use{Remedy: remedy, Options: like.Choose}.String()
+		}
 		if t := sh.sheet.List.Items[item].Text; t != nil {
 			out.Font = t.Font
 		}

@@ -74,6 +74,10 @@ func turn(st *plate.Stack) {
 func (b *Bench) block(ctx context.Context, c *canvas, level, bx, by int) (*plate.Stack, error) {
 	key := blockKey{bench: b.id, page: c.page, other: c.other, level: level, x: bx, y: by}
 	return b.cache.block(ctx, b.ctx, key, func(ctx context.Context, workers int) (*plate.Stack, error) {
+		if !b.enter() { // who asked may have left
+			return nil, ErrBenchClosed
+		}
+		defer b.users.Done()
 		const side = blockTiles * look.MapTileSide
 		st := &plate.Stack{}
 		err := paint.Render(ctx, c.job(level, image.Rect(bx*side, by*side, (bx+1)*side, (by+1)*side), workers), st)

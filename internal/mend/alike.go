@@ -19,7 +19,7 @@ type Likeness struct {
 	Items  []int  // of the page, itself among them: those of its kind that paint with the same
 	// Options are the choices of a selection that hold for the item, each by itself.
 	Options Options
-	// Choose are the options that choose Items and nothing else of the page.
+	// Choose are the options that choose Items and nothing else of the page; nil when these are too many to be named one by one.
 	Choose Options
 }
 
@@ -136,6 +136,9 @@ func samePaint(a, b *displist.Item) bool {
 	return true
 }
 
+// mostNumbers of items are written into options.
+const mostNumbers = 20_000
+
 // choose finds the options that choose the items: by what they paint, else by their numbers.
 func (l *Likeness) choose(p *Page, in Input) {
 	for _, by := range []string{"colour", "colourant"} {
@@ -148,6 +151,9 @@ func (l *Likeness) choose(p *Page, in Input) {
 			l.Choose = o
 			return
 		}
+	}
+	if len(l.Items) > mostNumbers {
+		return
 	}
 	var numbers []string
 	for _, i := range l.Items {

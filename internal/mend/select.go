@@ -36,7 +36,7 @@ type selection struct {
 	form      string
 	region    *[4]float64 // mm: x y w h
 	page      int
-	items     []int
+	items     map[int]bool // nil = any
 	first     bool
 	taken     bool
 }
@@ -92,7 +92,10 @@ func selectionOf(o Options, in Input, pages int) (*selection, error) {
 		if err != nil || n < 0 {
 			return nil, fmt.Errorf("item is a number, not %q", t)
 		}
-		s.items = append(s.items, n)
+		if s.items == nil {
+			s.items = map[int]bool{}
+		}
+		s.items[n] = true
 	}
 	if len(s.items) > 0 && s.page == 0 && pages > 1 {
 		return nil, fmt.Errorf("item numbers count on each page anew; say which with page")
@@ -158,7 +161,7 @@ func (s *selection) has(p *Page, i int) bool {
 	case it.Hidden || it.Kind == displist.BeginGroup,
 		s.first && s.taken,
 		s.page != 0 && s.page != p.List.Page.Number,
-		s.items != nil && !slices.Contains(s.items, i),
+		s.items != nil && !s.items[i],
 		s.colourant != "" && !namesAny(it, s.colourant),
 		s.layer != nil && !onLayer(it.Layer, *s.layer),
 		s.kind != "" && kindOf(it) != s.kind,
