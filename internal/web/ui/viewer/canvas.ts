@@ -55,8 +55,8 @@ export class CanvasRenderer implements Renderer {
 
   drop(): void {}
 
-  gather(parts: readonly Part[]): void {
-    this.places.fill(0)
+  gather(parts: readonly Part[], more: boolean): void {
+    if (!more) this.places.fill(0)
     for (const p of parts) this.part(p)
     this.work.gathers++
   }

@@ -6,7 +6,11 @@ export interface Decoded {
   height: number
   /** Red, green, blue and alpha of each pixel by rows. */
   layers: [Uint8Array, Uint8Array, Uint8Array]
+  /** Blocks of blockSide pixels, by rows from the top left, that hold metal; null where none does. */
+  metal: Uint8Array | null
 }
+
+export const blockSide = 32
 
 const planes = 12
 
@@ -21,7 +25,23 @@ export function decodeTile(src: Uint8Array, width: number, height: number): Deco
   let at = 0
   for (let p = 0; p < planes; p++) at = plane(src, at, layers[p >> 2]!, p & 3, width, n)
   if (at !== src.length) throw new Error("a tile has more in it than its planes")
-  return { width, height, layers }
+  return { width, height, layers, metal: metalBlocks(layers[2], width, height) }
+}
+
+function metalBlocks(layer: Uint8Array, width: number, height: number): Uint8Array | null {
+  const across = Math.ceil(width / blockSide)
+  const blocks = new Uint8Array(across * Math.ceil(height / blockSide))
+  let any = false
+  for (let y = 0, o = 3; y < height; y++) {
+    const row = Math.floor(y / blockSide) * across
+    for (let x = 0; x < width; x++, o += 4) {
+      if (layer[o] !== 0) {
+        blocks[row + (x >> 5)] = 1
+        any = true
+      }
+    }
+  }
+  return any ? blocks : null
 }
 
 function everyConstant(src: Uint8Array): boolean {

@@ -1,12 +1,12 @@
 // Drawing with WebGL2.
 
-import type { Decoded } from "./decode"
+import { blockSide, type Decoded } from "./decode"
 import { GamutTable } from "./gamut"
 import { cellSide, poisson, poissonRows, poissonTable, shardsBelow } from "./glint"
 import { shadow, type Held, type Part, type Renderer, type Scene } from "./renderer"
-import { gatherPlain, gatherSmooth, gatherVertex, lightFragment, lightVertex } from "./shader"
+import { benchFragment, gatherPlain, gatherSmooth, gatherVertex, lightFragment, lightVertex } from "./shader"
 
-interface GLHeld extends Held { texture: WebGLTexture }
+interface GLHeld extends Held { texture: WebGLTexture; metal: Uint8Array | null }
 
 interface Program {
   id: WebGLProgram
@@ -19,6 +19,11 @@ export function makeGL(canvas: HTMLCanvasElement): GLRenderer | null {
   return gl && new GLRenderer(gl)
 }
 
+/** Side in pixels of the cells that the screen is lit in, and what they hold. */
+const cellPixels = 32
+const sheetCell = 1
+const metalCell = 2
+
 export class GLRenderer implements Renderer {
   readonly kind = "webgl2"
   readonly work = { gathers: 0, draws: 0, lights: 0 }
@@ -26,20 +31,35 @@ export class GLRenderer implements Renderer {
   private height = 1
   private readonly plain: Program
   private readonly smooth: Program
-  private readonly lit: Program
+  private readonly bench: Program
+  private readonly dull: Program
+  private readonly shiny: Program
   private readonly kept: WebGLFramebuffer
   private body: WebGLTexture | null = null
-  private skin: WebGLTexture | null = null
-  private readonly vertices: WebGLVertexArrayObject
+  private metal: WebGLTexture | null = null
+  /** Rectangles that are lit: left, top, right, bottom; the dull ones first, then the shiny ones, then room for the bench's. */
+  private readonly rectangles: WebGLBuffer
+  private readonly noVertices: WebGLVertexArrayObject
+  private readonly cellVertices: WebGLVertexArrayObject
+  private cells = new Uint8Array(0)
+  private dulls = 0
+  private shinies = 0
 
   constructor(private readonly gl: WebGL2RenderingContext) {
     const table = gamutTable()
     this.plain = program(gl, gatherVertex, gatherPlain)
     this.smooth = program(gl, gatherVertex, gatherSmooth)
-    this.lit = program(gl, lightVertex, lightFragment(table))
+    this.bench = program(gl, lightVertex, benchFragment)
+    this.dull = program(gl, lightVertex, lightFragment(table, false))
+    this.shiny = program(gl, lightVertex, lightFragment(table, true))
     this.kept = gl.createFramebuffer()
-    this.vertices = gl.createVertexArray()
-    gl.bindVertexArray(this.vertices)
+    this.noVertices = gl.createVertexArray()
+    this.cellVertices = gl.createVertexArray()
+    this.rectangles = gl.createBuffer()
+    gl.bindVertexArray(this.cellVertices)
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
+    gl.enableVertexAttribArray(0)
+    gl.vertexAttribDivisor(0, 1)
     gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1)
 
     gl.activeTexture(gl.TEXTURE2)
@@ -48,24 +68,27 @@ export class GLRenderer implements Renderer {
     filter(gl, gl.TEXTURE_2D, gl.LINEAR)
     gl.activeTexture(gl.TEXTURE3)
     gl.bindTexture(gl.TEXTURE_3D, gl.createTexture())
-    gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGBA16F, table.side, table.side, table.side, 0, gl.RGBA, gl.FLOAT, table.nodes)
+    gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGBA8, table.side, table.side, table.side, 0, gl.RGBA, gl.UNSIGNED_BYTE, Uint8Array.from(table.nodes, v => Math.round(255 * v)))
     filter(gl, gl.TEXTURE_3D, gl.LINEAR)
     gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE)
     gl.activeTexture(gl.TEXTURE0)
 
-    gl.useProgram(this.lit.id)
-    gl.uniform1i(this.lit.at("u_body"), 0)
-    gl.uniform1i(this.lit.at("u_skin"), 1)
-    gl.uniform1i(this.lit.at("u_poisson"), 2)
-    gl.uniform1i(this.lit.at("u_gamut"), 3)
+    for (const p of [this.dull, this.shiny]) {
+      gl.useProgram(p.id)
+      gl.uniform1i(p.at("u_body"), 0)
+      gl.uniform1i(p.at("u_metal"), 1)
+      gl.uniform1i(p.at("u_poisson"), 2)
+      gl.uniform1i(p.at("u_gamut"), 3)
+    }
   }
 
   resize(width: number, height: number): void {
     const { gl } = this
     this.width = width
     this.height = height
+    this.cells = new Uint8Array(Math.ceil(width / cellPixels) * Math.ceil(height / cellPixels))
     gl.deleteTexture(this.body)
-    gl.deleteTexture(this.skin)
+    gl.deleteTexture(this.metal)
     const screen = (unit: number, format: number) => {
       const t = gl.createTexture()
       gl.activeTexture(gl.TEXTURE0 + unit)
@@ -77,7 +100,7 @@ export class GLRenderer implements Renderer {
     }
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.kept)
     this.body = screen(0, gl.RGBA32UI)
-    this.skin = screen(1, gl.RGBA8)
+    this.metal = screen(1, gl.R32UI)
     gl.drawBuffers([gl.COLOR_ATTACHMENT0, gl.COLOR_ATTACHMENT1])
     gl.activeTexture(gl.TEXTURE0)
   }
@@ -89,20 +112,23 @@ export class GLRenderer implements Renderer {
     gl.texStorage3D(gl.TEXTURE_2D_ARRAY, 1, gl.RGBA8, t.width, t.height, 3)
     t.layers.forEach((l, i) => gl.texSubImage3D(gl.TEXTURE_2D_ARRAY, 0, 0, 0, i, t.width, t.height, 1, gl.RGBA, gl.UNSIGNED_BYTE, l))
     filter(gl, gl.TEXTURE_2D_ARRAY, gl.NEAREST)
-    return { texture, width: t.width, height: t.height, bytes: 12 * t.width * t.height }
+    return { texture, metal: t.metal, width: t.width, height: t.height, bytes: 12 * t.width * t.height }
   }
 
   drop(h: Held): void {
     this.gl.deleteTexture((h as GLHeld).texture)
   }
 
-  gather(parts: readonly Part[]): void {
+  gather(parts: readonly Part[], more: boolean): void {
     const { gl, work } = this
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.kept)
+    gl.bindVertexArray(this.noVertices)
     gl.viewport(0, 0, this.width, this.height)
     gl.disable(gl.SCISSOR_TEST)
-    gl.clearBufferuiv(gl.COLOR, 0, [0, 0, 0, 0])
-    gl.clearBufferfv(gl.COLOR, 1, [0, 0, 0, 0])
+    if (!more) {
+      gl.clearBufferuiv(gl.COLOR, 0, [0, 0, 0, 0])
+      this.cells.fill(0)
+    }
     gl.enable(gl.SCISSOR_TEST)
     gl.activeTexture(gl.TEXTURE0)
     let bound: Program | null = null
@@ -123,50 +149,125 @@ export class GLRenderer implements Renderer {
       gl.uniform2i(use.at("u_last"), held.width - 1, held.height - 1)
       if (use === this.smooth) gl.uniform1f(use.at("u_sharp"), p.sharp)
       gl.drawArrays(gl.TRIANGLE_STRIP, 0, 4)
+      this.mark(p, held)
       work.draws++
     }
     gl.disable(gl.SCISSOR_TEST)
+    this.fillRectangles()
     work.gathers++
   }
 
+  /** Marks the cells of the screen that a part covers, and those where it has metal. */
+  private mark(p: Part, held: GLHeld): void {
+    const constant = held.width === 1 && held.height === 1
+    this.markCells(p.x, p.y, p.x + p.w, p.y + p.h, p.from, p.to, held.metal && constant ? sheetCell | metalCell : sheetCell)
+    if (!held.metal || constant) return
+    const across = Math.ceil(held.width / blockSide), sx = p.w / p.texels[0], sy = p.h / p.texels[1]
+    held.metal.forEach((there, i) => {
+      if (!there) return
+      const x = i % across * blockSide, y = Math.floor(i / across) * blockSide
+      // Averages reach a texel beyond the block.
+      this.markCells(p.x + (x - 1) * sx, p.y + (y - 1) * sy, p.x + (x + blockSide + 1) * sx, p.y + (y + blockSide + 1) * sy, p.from, p.to, metalCell)
+    })
+  }
+
+  private markCells(x0: number, y0: number, x1: number, y1: number, from: number, to: number, flag: number): void {
+    const across = Math.ceil(this.width / cellPixels)
+    const i0 = Math.floor(Math.max(x0, from) / cellPixels), i1 = Math.ceil(Math.min(x1, to, this.width) / cellPixels)
+    const j0 = Math.floor(Math.max(y0, 0) / cellPixels), j1 = Math.ceil(Math.min(y1, this.height) / cellPixels)
+    for (let j = j0; j < j1; j++) for (let i = i0; i < i1; i++) this.cells[j * across + i]! |= flag
+  }
+
+  private fillRectangles(): void {
+    const { gl, cells, width, height } = this
+    const across = Math.ceil(width / cellPixels)
+    const dull: number[] = [], shiny: number[] = []
+    cells.forEach((c, k) => {
+      if (!(c & sheetCell)) return
+      const x = k % across * cellPixels, y = Math.floor(k / across) * cellPixels
+      const list = c & metalCell ? shiny : dull
+      list.push(x, y, Math.min(x + cellPixels, width), Math.min(y + cellPixels, height))
+    })
+    this.dulls = dull.length / 4
+    this.shinies = shiny.length / 4
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
+    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array([...dull, ...shiny, ...new Array<number>(16).fill(0)]), gl.DYNAMIC_DRAW)
+  }
+
   light(s: Scene): void {
-    const { gl, lit, work } = this
-    const l = s.lamp
+    const { gl, work, width, height } = this
     gl.bindFramebuffer(gl.FRAMEBUFFER, null)
-    gl.viewport(0, 0, this.width, this.height)
+    gl.viewport(0, 0, width, height)
+    gl.clearColor(...s.bench, 1)
+    gl.clear(gl.COLOR_BUFFER_BIT)
+    gl.activeTexture(gl.TEXTURE1)
+    gl.bindTexture(gl.TEXTURE_2D, this.metal)
     gl.activeTexture(gl.TEXTURE0)
     gl.bindTexture(gl.TEXTURE_2D, this.body)
-    gl.activeTexture(gl.TEXTURE1)
-    gl.bindTexture(gl.TEXTURE_2D, this.skin)
-    gl.activeTexture(gl.TEXTURE0)
-    gl.useProgram(lit.id)
-    gl.uniform2f(lit.at("u_size"), this.width, this.height)
-    gl.uniform2f(lit.at("u_middle"), ...s.middle)
-    gl.uniform1f(lit.at("u_mm"), s.mm)
-    gl.uniform3f(lit.at("u_to"), ...l.to)
-    gl.uniform3f(lit.at("u_eye"), ...l.eye)
-    gl.uniform1f(lit.at("u_distance"), l.distance)
-    gl.uniform1f(lit.at("u_strength"), l.strength)
-    gl.uniform1f(lit.at("u_ambient"), l.ambient)
-    gl.uniform1f(lit.at("u_widening"), l.widening)
-    const g = l.glint
-    if (g) {
-      const side = cellSide(s.mm, g.flake), scale = s.mm / side
-      const x = -s.sheet[0] * scale, y = -s.sheet[1] * scale
-      gl.uniform4f(lit.at("u_glint"), g.density * side * side, g.cap, g.cells, 1)
-      gl.uniform3f(lit.at("u_cell"), scale, x - Math.floor(x), y - Math.floor(y))
-      gl.uniform2i(lit.at("u_first"), Math.floor(x), Math.floor(y))
-      gl.uniform1ui(lit.at("u_seed"), g.seed >>> 0)
-      gl.uniform1i(lit.at("u_shards"), scale < shardsBelow ? 1 : 0)
-    } else {
-      gl.uniform4f(lit.at("u_glint"), 0, 0, 0, 0)
+    gl.bindVertexArray(this.cellVertices)
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
+
+    // The shadow falls on four strips round the sheet.
+    const [dx, dy, soft, depth] = shadow(s), [x0, y0, x1, y1] = s.sheet
+    const left = x0 + Math.min(dx, 0) - soft, right = x1 + Math.max(dx, 0) + soft, top = y0 + Math.min(dy, 0) - soft, bottom = y1 + Math.max(dy, 0) + soft
+    const strips = new Float32Array([left, top, right, y0 + 2, left, y1 - 2, right, bottom, left, y0 + 2, x0 + 2, y1 - 2, x1 - 2, y0 + 2, right, y1 - 2])
+    const cells = this.dulls + this.shinies
+    gl.bufferSubData(gl.ARRAY_BUFFER, 16 * cells, strips)
+    this.use(this.bench, s)
+    gl.uniform3f(this.bench.at("u_bench"), ...s.bench)
+    gl.uniform4f(this.bench.at("u_sheet"), ...s.sheet)
+    gl.uniform4f(this.bench.at("u_shadow"), dx, dy, soft, depth)
+    this.fill(cells, 4)
+    if (this.dulls > 0) {
+      this.use(this.dull, s)
+      this.fill(0, this.dulls)
     }
-    gl.uniform3f(lit.at("u_bench"), ...s.bench)
-    gl.uniform4f(lit.at("u_sheet"), ...s.sheet)
-    gl.uniform4f(lit.at("u_shadow"), ...shadow(s))
-    gl.uniform2f(lit.at("u_fold"), ...s.fold)
-    gl.drawArrays(gl.TRIANGLES, 0, 3)
+    if (this.shinies > 0) {
+      this.use(this.shiny, s)
+      this.glint(s)
+      this.fill(this.dulls, this.shinies)
+    }
     work.lights++
+  }
+
+  /** Draws so many rectangles from one on. */
+  private fill(first: number, count: number): void {
+    const { gl } = this
+    gl.vertexAttribPointer(0, 4, gl.FLOAT, false, 0, 16 * first)
+    gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, count)
+  }
+
+  private use(p: Program, s: Scene): void {
+    const { gl } = this
+    const l = s.lamp
+    gl.useProgram(p.id)
+    gl.uniform2f(p.at("u_size"), this.width, this.height)
+    gl.uniform2f(p.at("u_middle"), ...s.middle)
+    gl.uniform1f(p.at("u_mm"), s.mm)
+    gl.uniform3f(p.at("u_to"), ...l.to)
+    gl.uniform3f(p.at("u_eye"), ...l.eye)
+    gl.uniform1f(p.at("u_nv"), l.eye[2])
+    gl.uniform1f(p.at("u_distance"), l.distance)
+    gl.uniform1f(p.at("u_strength"), l.strength)
+    gl.uniform1f(p.at("u_ambient"), l.ambient)
+    gl.uniform1f(p.at("u_widening"), l.widening)
+    gl.uniform2f(p.at("u_fold"), ...s.fold)
+  }
+
+  private glint(s: Scene): void {
+    const { gl, shiny: p } = this
+    const g = s.lamp.glint
+    if (!g) {
+      gl.uniform4f(p.at("u_glint"), 0, 0, 0, 0)
+      return
+    }
+    const side = cellSide(s.mm, g.flake), scale = s.mm / side
+    const x = -s.sheet[0] * scale, y = -s.sheet[1] * scale
+    gl.uniform4f(p.at("u_glint"), g.density * side * side, g.cap, g.cells, 1)
+    gl.uniform3f(p.at("u_cell"), scale, x - Math.floor(x), y - Math.floor(y))
+    gl.uniform2i(p.at("u_first"), Math.floor(x), Math.floor(y))
+    gl.uniform1ui(p.at("u_seed"), g.seed >>> 0)
+    gl.uniform1i(p.at("u_shards"), scale < shardsBelow ? 1 : 0)
   }
 
   read(): Uint8Array<ArrayBuffer> {

@@ -52,8 +52,8 @@ export interface Renderer {
   resize(width: number, height: number): void
   hold(t: Decoded): Held
   drop(h: Held): void
-  /** Takes in what the tiles say of each pixel; later parts cover earlier ones. */
-  gather(parts: readonly Part[]): void
+  /** Takes in what the tiles say of each pixel; later parts cover earlier ones. more: on top of what was gathered. */
+  gather(parts: readonly Part[], more: boolean): void
   /** Lights what was gathered. */
   light(scene: Scene): void
   /** The picture of the last light, RGBA by rows from the top; only right after light. */

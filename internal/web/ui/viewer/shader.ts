@@ -5,9 +5,14 @@
 // the screen. "light" runs for every frame: it lights what was kept. So a lamp that moves costs no decoding, and however
 // many tiles lie over each other a pixel is lit once.
 //
-// Kept for each pixel: "body", eight half floats in four whole numbers (diffuse red, green; blue, brightest primary of the
-// 45/0 colour; metal red, green; blue, amplitude of the coat's lobe) and "skin", four bytes (share with flakes in sight,
-// code of the flakes' width, code of the coat's width, 1 where the sheet lies).
+// Kept for each pixel: "body", four whole numbers, three of them two half floats each (diffuse red, green; blue, amplitude of the
+// coat's lobe; brightest primary of the 45/0 colour, metal red) and the last four bytes (share with flakes in sight, code of
+// the flakes' width, code of the coat's width, 255 where the sheet lies); and "metal", two half floats (metal green, blue), read
+// where there is metal.
+//
+// Branches cost a software card nearly as much as what they skip, so that there are three programs for light: the bench
+// round the sheet, cells of the screen without metal, cells with metal. Where the lamp stands is reckoned at the
+// corners of the cells: slopes of the half-way vector are nearly straight between them.
 
 import { easyLeast, easyRoom } from "./gamut"
 import { poisson, poissonRows } from "./glint"
@@ -58,8 +63,9 @@ void keep(Surface s) {
   float k = full > 0.9 * light ? max(0.0, 0.9 * light / full) : 1.0;
   vec3 diffuse = left - k * full;
   float brightest = max(s.r45.r, max(s.r45.g, s.r45.b));
-  body = uvec4(packHalf2x16(diffuse.rg), packHalf2x16(vec2(diffuse.b, brightest)), packHalf2x16(metal.rg), packHalf2x16(vec2(metal.b, k)));
-  skin = vec4(s.share, sqrt(s.flakes), sqrt(s.coat), 1.0);
+  uvec3 bytes = uvec3(vec3(s.share, sqrt(s.flakes), sqrt(s.coat)) * 255.0 + 0.5);
+  body = uvec4(packHalf2x16(diffuse.rg), packHalf2x16(vec2(diffuse.b, k)), packHalf2x16(vec2(brightest, metal.r)), bytes.x | bytes.y << 8 | bytes.z << 16 | 0xff000000u);
+  rest = packHalf2x16(metal.gb);
 }
 `
 
@@ -72,7 +78,7 @@ uniform ivec2 u_last;
 uniform float u_sharp;
 in vec2 v_texel;
 layout(location = 0) out uvec4 body;
-layout(location = 1) out vec4 skin;
+layout(location = 1) out uint rest;
 `
 
 /** One texel a pixel. */
@@ -100,56 +106,82 @@ void main() {
   keep(s);
 }`
 
-/** The whole screen by one triangle. */
+/** Cells of the screen, one an instance, and how the lamp stands to their corners. */
 export const lightVertex = `#version 300 es
+precision highp float;
+layout(location = 0) in vec4 cell; // left, top, right, bottom in pixels
+uniform vec2 u_size;      // pixels
+uniform vec2 u_middle;    // of the sheet, pixels, y down
+uniform float u_mm;       // mm a pixel
+uniform vec3 u_to, u_eye;
+uniform float u_distance;
+out vec4 v_lamp;          // slopes of the half-way vector, cosine of the lamp, 1 - cosine between viewer and half-way
 void main() {
-  gl_Position = vec4(vec2(gl_VertexID & 1, gl_VertexID >> 1) * 4.0 - 1.0, 0.0, 1.0);
+  vec2 px = mix(cell.xy, cell.zw, vec2(gl_VertexID & 1, gl_VertexID >> 1));
+  vec3 to = u_to;
+  if (u_distance > 0.0) to = normalize(u_to * u_distance - vec3((px.x - u_middle.x) * u_mm, (u_middle.y - px.y) * u_mm, 0.0));
+  vec3 h = normalize(to + u_eye);
+  v_lamp = vec4(h.xy / h.z, to.z, 1.0 - dot(h, u_eye));
+  vec2 s = px / u_size * 2.0 - 1.0;
+  gl_Position = vec4(s.x, -s.y, 0.0, 1.0);
+}`
+
+/** The bench with the shadow of the sheet. */
+export const benchFragment = `#version 300 es
+precision highp float;
+uniform vec2 u_size;
+uniform vec3 u_bench;     // sRGB
+uniform vec4 u_sheet;     // left, top, right, bottom in pixels
+uniform vec4 u_shadow;    // way of the shadow in pixels, its softness, its depth
+out vec4 colour;
+void main() {
+  vec2 px = vec2(gl_FragCoord.x, u_size.y - gl_FragCoord.y) - u_shadow.xy;
+  vec2 a = smoothstep(-u_shadow.z, u_shadow.z, px - u_sheet.xy), b = smoothstep(-u_shadow.z, u_shadow.z, u_sheet.zw - px);
+  colour = vec4(u_bench * (1.0 - u_shadow.w * a.x * a.y * b.x * b.y), 1.0);
 }`
 
 /** Numbers with a point, as GLSL wants them. */
 const real = (v: number) => Number.isInteger(v) ? v.toFixed(1) : String(v)
 
-export const lightFragment = (table: { side: number; from: number; to: number }) => `#version 300 es
+const lightHead = `#version 300 es
 precision highp float;
 precision highp int;
 precision highp usampler2D;
 precision highp sampler3D;
-uniform usampler2D u_body;
-uniform sampler2D u_skin, u_poisson;
+uniform usampler2D u_body, u_metal;
+uniform sampler2D u_poisson;
 uniform sampler3D u_gamut;
-uniform vec2 u_size;      // pixels
-uniform vec2 u_middle;    // of the sheet, pixels, y down
-uniform float u_mm;       // mm a pixel
-uniform vec3 u_to, u_eye;
-uniform float u_distance, u_strength, u_ambient, u_widening;
+uniform vec2 u_size;
+uniform float u_nv;       // cosine of the viewer
+uniform float u_strength, u_ambient, u_widening;
 uniform vec4 u_glint;     // flakes a cell, steradians, cells per slope, 1 where there is glint
 uniform vec3 u_cell;      // cells a pixel, and the place of pixel 0 in its cell
 uniform ivec2 u_first;    // cell of pixel 0
 uniform uint u_seed;
 uniform bool u_shards;    // cells are so large that flakes have a shape
-uniform vec3 u_bench;     // sRGB
-uniform vec4 u_sheet;     // left, top, right, bottom in pixels
-uniform vec4 u_shadow;    // way of the shadow in pixels, its softness, its depth
 uniform vec2 u_fold;      // place of the fold line and width of its shadow in pixels; below 0: none
+in vec4 v_lamp;
 out vec4 colour;
 
+// pi D V, weakened as a lamp weakens it that fills an angle.
+float lobe(float alpha, float nl, float nh2) {
+  float wide = min(1.0, alpha + u_widening), a2 = wide * wide, k = 1.0 - a2;
+  float q = 1.0 - nh2 * k;
+  vec2 s = sqrt(vec2(u_nv * u_nv, nl * nl) * k + a2);
+  return 0.5 * alpha * alpha / (q * q * (nl * s.x + u_nv * s.y));
+}
+`
+
+const flickers = `
 uint mixed(uint v) {
   v = (v ^ v >> 16) * 0x7feb352du;
   v = (v ^ v >> 15) * 0x846ca68bu;
   return v ^ v >> 16;
 }
 
-// pi D V, weakened as a lamp weakens it that fills an angle.
-float lobe(float alpha, float nl, float nv, float nh2) {
-  float wide = min(1.0, alpha + u_widening), a2 = wide * wide, k = 1.0 - a2;
-  float q = 1.0 - nh2 * k;
-  vec2 s = sqrt(vec2(nv * nv, nl * nl) * k + a2);
-  return 0.5 * alpha * alpha / (q * q * (nl * s.x + nv * s.y));
-}
-
 float slice(uint place, ivec2 cell, float row) {
   uint h = mixed(place ^ uint(cell.x) * 0x9e3779b1u ^ uint(cell.y) * 0x85ebca77u);
-  return texture(u_poisson, vec2((float(h >> 24) + 0.5) / ${real(poisson.slices)}, row)).r;
+  return textureLod(u_poisson, vec2((float(h >> 24) + 0.5) / ${real(poisson.slices)}, row), 0.0).r;
 }
 
 // The cell of the nearest flake, each somewhere in its cell.
@@ -191,68 +223,58 @@ float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
                 mix(slice(place, cell + ivec2(0, 1), row), slice(place, cell + ivec2(1), row), f.x), f.y);
   return 1.0 + spread * (v - 1.0);
 }
+`
 
-float inSheet(vec2 px, float soft) {
-  vec2 a = smoothstep(-soft, soft, px - u_sheet.xy), b = smoothstep(-soft, soft, u_sheet.zw - px);
-  return a.x * a.y * b.x * b.y;
-}
-
-void main() {
-  ivec2 at = ivec2(gl_FragCoord.xy);
-  vec2 px = vec2(gl_FragCoord.x, u_size.y - gl_FragCoord.y);
-  vec4 skin = texelFetch(u_skin, at, 0);
-  if (skin.a == 0.0) {
-    colour = vec4(u_bench * (1.0 - u_shadow.w * inSheet(px - u_shadow.xy, u_shadow.z)), 1.0);
-    return;
-  }
-  uvec4 body = texelFetch(u_body, at, 0);
-  vec2 rg = unpackHalf2x16(body.x), bk = unpackHalf2x16(body.y), mk = unpackHalf2x16(body.w);
-  vec3 diffuse = vec3(rg, bk.x);
-
-  vec3 to = u_to;
-  if (u_distance > 0.0) to = normalize(u_to * u_distance - vec3((px.x - u_middle.x) * u_mm, (u_middle.y - px.y) * u_mm, 0.0));
-  vec3 halfway = normalize(to + u_eye);
-  float nl = to.z, nv = u_eye.z, nh = halfway.z, c = 1.0 - dot(halfway, u_eye);
-  float grazing = c * c * c * c * c, nh2 = nh * nh;
-  bool seen = nl > 0.0 && nv > 0.0;
-  float fall = seen ? u_strength : 0.0;
-
-  float ca = max(skin.b * skin.b, 0.01);
-  vec3 light = diffuse;
-  if (seen) light += mk.y * (0.04 + 0.96 * grazing) * lobe(ca, nl, nv, nh2);
-  light *= fall;
-  vec3 room = diffuse + 0.04 * mk.y;
-  if (skin.r > 0.0) {
-    vec3 metal = vec3(unpackHalf2x16(body.z), mk.x);
-    float ma = max(skin.g * skin.g, 0.01);
-    if (seen) {
-      vec3 flakes = lobe(ma, nl, nv, nh2) * (metal + max(skin.r - metal, 0.0) * grazing) * vec3(greaterThan(metal, vec3(0.0))) * fall;
-      if (u_glint.w > 0.0) flakes *= flicker(px, ma, skin.r, nh, halfway.xy / nh);
+const metals = `
+  float share = float(body.w & 0xffu) / 255.0;
+  if (share > 0.0) {
+    vec3 metal = vec3(bm.y, unpackHalf2x16(texelFetch(u_metal, at, 0).r));
+    float code = float(body.w >> 8 & 0xffu) / 255.0, ma = max(code * code, 0.01);
+    if (fall > 0.0) {
+      vec3 flakes = lobe(ma, nl, nh2) * (metal + max(share - metal, 0.0) * grazing) * vec3(greaterThan(metal, vec3(0.0))) * fall;
+      if (u_glint.w > 0.0) flakes *= flicker(vec2(gl_FragCoord.x, u_size.y - gl_FragCoord.y), ma, share, sqrt(nh2), v_lamp.xy);
       light += flakes;
     }
     room += metal * max(0.35, 1.0 - 1.3 * ma * ma);
   }
+`
+
+/** Cells of the sheet, with metal or without. The gamut table's grid is told by its side and the roots of its ends. */
+export const lightFragment = (table: { side: number; from: number; to: number }, metal: boolean) => `${lightHead}${metal ? flickers : ""}
+void main() {
+  ivec2 at = ivec2(gl_FragCoord.xy);
+  uvec4 body = texelFetch(u_body, at, 0);
+  if (body.w < 0xff000000u) discard;
+  vec2 rg = unpackHalf2x16(body.x), bk = unpackHalf2x16(body.y), bm = unpackHalf2x16(body.z);
+  vec3 diffuse = vec3(rg, bk.x);
+  float nl = v_lamp.z, nh2 = 1.0 / (1.0 + dot(v_lamp.xy, v_lamp.xy)), c2 = v_lamp.w * v_lamp.w, grazing = c2 * c2 * v_lamp.w;
+  float fall = nl > 0.0 && u_nv > 0.0 ? u_strength : 0.0;
+  float code = float(body.w >> 16 & 0xffu) / 255.0, ca = max(code * code, 0.01);
+  vec3 room = diffuse + 0.04 * bk.y;
+  vec3 light = (diffuse + bk.y * (0.04 + 0.96 * grazing) * lobe(ca, max(nl, 1e-3), nh2)) * fall;
+${metal ? metals : ""}
   light += u_ambient * room;
 
   float hi = max(light.r, max(light.g, light.b));
-  float knee = max(0.85, bk.y * (fall + u_ambient));
+  float knee = max(0.85, bm.x * (fall + u_ambient));
   if (hi > knee && knee < 1.0) {
     float y = knee + (1.0 - knee) * (1.0 - exp((knee - hi) / (1.0 - knee)));
     light *= y / hi;
     hi = y;
   }
   float lo = min(light.r, min(light.g, light.b));
-  vec3 shown;
+  vec3 shown, root = sqrt(abs(light));
   if (lo >= ${real(easyLeast)} * hi && hi + ${real(easyRoom)} * (hi - lo) <= 1.0) {
-    shown = mix(1.055 * pow(light, vec3(1.0 / 2.4)) - 0.055, 12.92 * light, lessThanEqual(light, vec3(0.0031308)));
+    // sRGB's curve within 0.01 of 255, by roots.
+    vec3 fourth = sqrt(root);
+    shown = mix(1.1226732 * root + 0.1961405 * fourth + (0.0813302 * light - 0.0646123) - 0.3354971 * root * fourth, 12.92 * light, lessThanEqual(light, vec3(0.0031308)));
   } else {
-    vec3 root = sign(light) * sqrt(abs(light));
-    shown = texture(u_gamut, (clamp((root - (${real(table.from)})) / ${real(table.to - table.from)}, 0.0, 1.0) * ${real(table.side - 1)} + 0.5) / ${real(table.side)}).rgb;
+    root *= sign(light);
+    shown = textureLod(u_gamut, (clamp((root - (${real(table.from)})) / ${real(table.to - table.from)}, 0.0, 1.0) * ${real(table.side - 1)} + 0.5) / ${real(table.side)}, 0.0).rgb;
   }
-  float past = px.x - u_fold.x;
-  if (u_fold.x >= 0.0 && past >= 0.0 && past < u_fold.y) {
-    float d = 1.0 - past / u_fold.y;
-    shown *= 1.0 - 0.4 * d * d;
+  if (u_fold.x >= 0.0) {
+    float d = 1.0 - (gl_FragCoord.x - u_fold.x) / u_fold.y;
+    shown *= d > 0.0 && d <= 1.0 ? 1.0 - 0.4 * d * d : 1.0;
   }
   colour = vec4(shown, 1.0);
 }`

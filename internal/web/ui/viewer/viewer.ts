@@ -395,7 +395,7 @@ export class Viewer {
         this.whole &&= p.whole
       }
       tiles.want(wishes)
-      renderer.gather(parts)
+      renderer.gather(parts, false)
     }
     if (main || !source) renderer.light(this.scene(main, split))
     this.stale = { gather: false, light: false }
