@@ -1,20 +1,11 @@
 package web
 
-import (
-	"net/http"
-	"strings"
-)
+import "net/http"
 
 // route is one address of the server; pattern is http.ServeMux's.
 type route struct {
 	pattern string
 	handle  http.Handler
-}
-
-// path is the pattern without its method.
-func (r route) path() string {
-	_, p, _ := strings.Cut(r.pattern, " ")
-	return p
 }
 
 // table lists all addresses; docs/api.md tells what each answers.

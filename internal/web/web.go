@@ -15,6 +15,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"strings"
 	"sync"
 	"time"
 
@@ -67,8 +68,8 @@ func (o *Options) fill() {
 
 // Bounds that are no options.
 const (
-	maxUploads  = 4   // on their way at a time
-	jobsKept    = 100 // with their results
+	maxUploads  = 4  // on their way at a time
+	jobsKept    = 40 // with their results
 	idlePause   = 5 * time.Minute
 	maxConns    = 256
 	headerBytes = 32 << 10
@@ -122,7 +123,7 @@ func New(o Options) (*Server, error) {
 	for _, r := range s.routes {
 		mux.Handle(r.pattern, r.handle)
 	}
-	mux.Handle("/", call(s.unknownAddress))
+	mux.Handle("/", call(s.unknownAddress(mux)))
 	s.guard = s.guarded(mux)
 	go s.tidy()
 	return s, nil
@@ -236,11 +237,19 @@ func (s *Server) state(w http.ResponseWriter, _ *http.Request) error {
 	return answer(w, http.StatusOK, s.stateNow())
 }
 
-func (s *Server) unknownAddress(_ http.ResponseWriter, r *http.Request) error {
-	for _, rt := range s.routes {
-		if rt.path() == r.URL.Path {
-			return refuse(http.StatusMethodNotAllowed, fmt.Sprintf("%s takes no %s", r.URL.Path, r.Method), "docs/api.md lists what can be asked for")
+// unknownAddress answers what no route does; mux knows the routes.
+func (s *Server) unknownAddress(mux *http.ServeMux) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		var takes []string
+		for _, m := range []string{http.MethodGet, http.MethodPost, http.MethodPut, http.MethodDelete} {
+			if _, pattern := mux.Handler(&http.Request{Method: m, URL: r.URL, Host: r.Host}); pattern != "/" && pattern != "" {
+				takes = append(takes, m)
+			}
 		}
+		if takes != nil {
+			w.Header().Set("Allow", strings.Join(takes, ", "))
+			return refuse(http.StatusMethodNotAllowed, "this address takes no "+r.Method, "it takes "+strings.Join(takes, " and "))
+		}
+		return refuse(http.StatusNotFound, "there is nothing at this address", "docs/api.md lists what can be asked for")
 	}
-	return refuse(http.StatusNotFound, "there is nothing at this address", "docs/api.md lists what can be asked for")
 }
