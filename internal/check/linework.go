@@ -24,11 +24,11 @@ type lineWork struct {
 // what knocks them out; type only when asked for. Pictures, blends and patterns are tones, whose grain is no line: they are
 // left out. The work is empty when there is nothing. A byte a pixel of the box round the items.
 func (c *Case) lineWork(ctx context.Context, plates plateBits, wanted func(*displist.Item) bool) (w lineWork, err error) {
-	list := &displist.List{Page: c.List.Page}
-	for i := range c.List.Items {
+	const skipped, bare, solid = 0, 1, 2
+	part := func(i int) int {
 		it := &c.List.Items[i]
 		if it.Kind == displist.BeginGroup || it.Hidden || c.isRegistration(i) {
-			continue
+			return skipped
 		}
 		tone := it.Paint.Shading != nil || it.Paint.Tiling != nil || it.Kind == displist.Shade || it.Kind == displist.Image && !it.Image.Stencil
 		on := c.itemToner(i)&plates != 0
@@ -37,11 +37,33 @@ func (c *Case) lineWork(ctx context.Context, plates plateBits, wanted func(*disp
 			// What a picture leaves of a shape under it, a sliver beside its edge, is nobody's line.
 		case on && it.SoftMask == nil:
 			if wanted(it) {
-				list.Items = append(list.Items, flat(it, 1))
-				w.items = append(w.items, i)
+				return solid
 			}
 		case on || !it.Overprint && it.Blend == displist.Normal:
-			list.Items = append(list.Items, flat(it, 0))
+			return bare
+		}
+		return skipped
+	}
+	// Counted first: a page may have a million items, and a list that grows holds them more than twice.
+	count, solids := 0, 0
+	for i := range c.List.Items {
+		switch part(i) {
+		case solid:
+			solids++
+			count++
+		case bare:
+			count++
+		}
+	}
+	list := &displist.List{Page: c.List.Page, Items: make([]displist.Item, 0, count)}
+	w.items = make([]int, 0, solids)
+	for i := range c.List.Items {
+		switch part(i) {
+		case solid:
+			list.Items = append(list.Items, flat(&c.List.Items[i], 1))
+			w.items = append(w.items, i)
+		case bare:
+			list.Items = append(list.Items, flat(&c.List.Items[i], 0))
 		}
 	}
 	box := c.boundsOf(w.items).Intersect(c.List.Page.Bleed)
