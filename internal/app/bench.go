@@ -149,6 +149,7 @@ type BenchLayer struct {
 	Name      string  `json:"name"`
 	Kind      string  `json:"kind"`
 	Colour    string  `json:"colour"`       // of its solid on the page's stock, CSS
+	OnWhite   string  `json:"on_white"`     // of its solid on white
 	Thickness float64 `json:"thickness_um"` // of its solid, see TonerThickness
 	Pass      int     `json:"pass"`         // from 1; 0 = no passes are known
 	Coverage  float64 `json:"coverage"`     // mean tint inside the trim, percent
@@ -322,12 +323,19 @@ func (b *Bench) describe(sh *benchSheet, laid *check.Page) (*BenchPage, error) {
 			}
 		}
 	}
+	white, err := press.FindStock(plainStock)
+	if err != nil {
+		return nil, err
+	}
 	stats := trimStats(laid)
 	for i, l := range sh.layers {
 		layer := BenchLayer{Name: l.Toner.Name, Kind: l.Toner.Kind.String(), Thickness: TonerThickness(l.Toner), Coverage: round2(stats[l.Plate].mean)}
 		tints := make([]uint8, laid.Plates.Set.Len())
 		tints[l.Plate] = 255
 		layer.Colour = css(m.model.SRGB(tints))
+		if layer.OnWhite, _, err = solidOn(white, l.Toner); err != nil {
+			return nil, err
+		}
 		if i < len(in) {
 			layer.Pass = in[i]
 		}
@@ -339,7 +347,9 @@ func (b *Bench) describe(sh *benchSheet, laid *check.Page) (*BenchPage, error) {
 // boxFromTrim is a box of list space in millimetres from the trim.
 func boxFromTrim(p *displist.Page, r geom.Rect) finding.BoxMM {
 	const mm = geom.PointsPerMM
-	return finding.BoxMM{X: (r.X0 - p.Trim.X0) / mm, Y: (r.Y0 - p.Trim.Y0) / mm, W: r.W() / mm, H: r.H() / mm}
+	// To a nanometre: beyond it there is nothing but the rounding of points.
+	tidy := func(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+	return finding.BoxMM{X: tidy((r.X0 - p.Trim.X0) / mm), Y: tidy((r.Y0 - p.Trim.Y0) / mm), W: tidy(r.W() / mm), H: tidy(r.H() / mm)}
 }
 
 // imageBytes is about what the images of a list take.

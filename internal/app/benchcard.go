@@ -127,23 +127,24 @@ func CardOfPress(p *press.Press, stock *press.Stock) (PressCard, error) {
 		t := &p.Toners[i]
 		card := TonerCard{Name: t.Name, Kind: t.Kind.String(), Thickness: TonerThickness(t), Cautions: t.Cautions,
 			MayTint: t.Tint.MayTint == nil || *t.Tint.MayTint}
-		solid := func(s *press.Stock) (string, error) {
-			m, err := look.NewModel(s, press.Front, []look.Layer{{Toner: t}})
-			if err != nil {
-				return "", cannot(err, "correct the toner", "the look of toner %q cannot be made: %v", t.Name, err)
-			}
-			card.Basis = m.Knowledge()[0].Basis.String()
-			return css(m.SRGB([]uint8{255})), nil
-		}
-		if card.OnWhite, err = solid(white); err != nil {
+		if card.OnWhite, card.Basis, err = solidOn(white, t); err != nil {
 			return c, err
 		}
 		if stock != nil {
-			if card.OnStock, err = solid(stock); err != nil {
+			if card.OnStock, _, err = solidOn(stock, t); err != nil {
 				return c, err
 			}
 		}
 		c.Toners = append(c.Toners, card)
 	}
 	return c, nil
+}
+
+// solidOn is how a screen shows a toner's solid on the front of a stock, CSS, and what its look is made of.
+func solidOn(s *press.Stock, t *press.Toner) (colour, basis string, err error) {
+	m, err := look.NewModel(s, press.Front, []look.Layer{{Toner: t}})
+	if err != nil {
+		return "", "", cannot(err, "correct the toner", "the look of toner %q cannot be made: %v", t.Name, err)
+	}
+	return css(m.SRGB([]uint8{255})), m.Knowledge()[0].Basis.String(), nil
 }

@@ -260,7 +260,7 @@ func TestCardsHaveColours(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, toner := range c.Toners {
-			if len(toner.OnWhite) != 7 || len(toner.OnStock) != 7 || toner.Thickness <= 0 {
+			if len(toner.OnWhite) != 7 || len(toner.OnStock) != 7 || toner.Thickness <= 0 || toner.Basis == "" {
 				t.Errorf("press %s: %+v", p.Name, toner)
 			}
 		}
