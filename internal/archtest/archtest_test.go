@@ -53,7 +53,7 @@ var allowed = map[string][]string{
 	"mend": {"press", "artwork/pdf", "artwork/content", "artwork/font", "artwork/colour", "artwork/image", "artwork/displist",
 		"plates/plate", "plates/separate", "plates/raster", "plates/paint", "plates/distance", "plates/outline"},
 
-	"plan/sheet":      {},
+	"plan/sheet": {},
 
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check"},

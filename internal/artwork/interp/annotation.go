@@ -34,10 +34,9 @@ func (m *machine) runAnnotations() {
 	}
 }
 
-// annotationAppearance is the stream that shows a printing annotation; nil for none. An annotation
+// Appearance is the stream that shows a printing annotation of a document; nil for none. An annotation
 // without an appearance is never given one.
-func (m *machine) annotationAppearance(d pdf.Dict) *pdf.Stream {
-	doc := m.r.Doc
+func Appearance(doc *pdf.Document, d pdf.Dict) *pdf.Stream {
 	flags, _ := doc.Int(d["F"])
 	if kind, _ := doc.Name(d["Subtype"]); kind == "Popup" || flags&flagPrint == 0 || flags&flagHidden != 0 {
 		return nil
@@ -58,10 +57,22 @@ func (m *machine) annotationAppearance(d pdf.Dict) *pdf.Stream {
 	return s
 }
 
-// annotation draws one appearance: its BBox, turned by Matrix, is boxed and the box is brought
-// onto Rect (algorithm of 12.5.5).
+// AppearancePlace brings an appearance onto an annotation's Rect: its BBox, turned by Matrix, is boxed and the box is
+// brought onto Rect (algorithm of 12.5.5). ok is false when nothing can be seen of it.
+func AppearancePlace(rect, bbox geom.Rect, matrix geom.Matrix) (place geom.Matrix, ok bool) {
+	from := matrix.Bounds(bbox)
+	if rect.Empty() || from.Empty() {
+		return geom.Identity, false
+	}
+	place = geom.Matrix{A: rect.W() / from.W(), D: rect.H() / from.H()}
+	place.E = rect.X0 - float64(from.X0*place.A)
+	place.F = rect.Y0 - float64(from.Y0*place.D)
+	return place, usable(place)
+}
+
+// annotation draws one appearance.
 func (m *machine) annotation(d pdf.Dict, object int) {
-	s := m.annotationAppearance(d)
+	s := Appearance(m.r.Doc, d)
 	if s == nil {
 		return
 	}
@@ -78,15 +89,8 @@ func (m *machine) annotation(d pdf.Dict, object int) {
 			Remedy: "Remove the annotation, or make it part of the page.", Place: m.here()})
 		return
 	}
-	to := geom.RectOf(rect[0], rect[1], rect[2], rect[3])
-	from := fm.matrix.Bounds(fm.bbox)
-	if to.Empty() || from.Empty() {
-		return
-	}
-	place := geom.Matrix{A: to.W() / from.W(), D: to.H() / from.H()}
-	place.E = to.X0 - float64(from.X0*place.A)
-	place.F = to.Y0 - float64(from.Y0*place.D)
-	if !usable(place) {
+	place, ok := AppearancePlace(geom.RectOf(rect[0], rect[1], rect[2], rect[3]), fm.bbox, fm.matrix)
+	if !ok {
 		return
 	}
 	m.gs = initialState(place.Mul(m.list.Page.ToList), m.list.Page.Media)

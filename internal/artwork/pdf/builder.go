@@ -12,7 +12,7 @@ type Builder struct {
 
 	objects  []Object // object n at n-1
 	set      []bool
-	imported map[*Document]map[int]Ref
+	imported importer
 }
 
 // NewBuilder starts an empty file.
@@ -47,62 +47,7 @@ func (b *Builder) AddStream(dict Dict, data []byte, compress bool) Ref {
 // while writing, so d's file must stay open until then. The /Parent of a page is left out: it would draw in
 // all other pages.
 func (b *Builder) Import(d *Document, o Object) Object {
-	if b.imported == nil {
-		b.imported = map[*Document]map[int]Ref{}
-	}
-	refs := b.imported[d]
-	if refs == nil {
-		refs = map[int]Ref{}
-		b.imported[d] = refs
-	}
-	var queue []int
-	var copyOf func(o Object) Object
-	copyOf = func(o Object) Object {
-		switch v := o.(type) {
-		case Ref:
-			r, ok := refs[v.Num]
-			if !ok {
-				r = b.Reserve()
-				refs[v.Num] = r
-				queue = append(queue, v.Num)
-			}
-			return r
-		case Array:
-			out := make(Array, len(v))
-			for i := range v {
-				out[i] = copyOf(v[i])
-			}
-			return out
-		case Dict:
-			out := make(Dict, len(v))
-			page := v["Type"] == Name("Page")
-			for _, k := range sortedKeys(v) { // in order: numbers are given on the way
-				if page && k == "Parent" {
-					continue
-				}
-				out[k] = copyOf(v[k])
-			}
-			return out
-		case *Stream:
-			dict := copyDict(v.Dict)
-			if v.raw != nil && v.raw.doc != nil && v.raw.doc.security != nil {
-				dict = copyDict(withoutCrypt(dict, v.raw.doc.Resolve))
-			}
-			delete(dict, "Length")
-			return v.WithDict(copyOf(dict).(Dict))
-		}
-		return o
-	}
-	if s, ok := o.(*Stream); ok && s.Ref.Num > 0 {
-		o = s.Ref
-	}
-	top := copyOf(o)
-	for len(queue) > 0 {
-		n := queue[0]
-		queue = queue[1:]
-		b.Set(refs[n], copyOf(d.load(n)))
-	}
-	return top
+	return b.imported.take(d, o, b.Reserve, b.Set)
 }
 
 // WriteTo writes the file with one classic cross-reference table.
