@@ -74,6 +74,14 @@ var words = map[string][]any{
 	"Appearance.Gloss":  {GlossMatte, GlossSatin, GlossHigh},
 	"Press.black_point": {BlackCompensate, BlackKeep},
 	"Zone.Kind":         {ZoneFold, ZoneGlue, ZoneWriteOn, ZonePerforation},
+	"StockSheet.Grain":  {AlongWidth, AlongHeight},
+	"SheetWish.Scheme":  {SchemeOneSided, SchemeSheetWise, SchemeWorkAndTurn, SchemeWorkAndTumble},
+	"SheetWish.Rotate":  {RotateBest, RotateSame, RotateNone, RotateQuarter},
+	"SheetWish.Grain":   {AlongWidth, AlongHeight},
+	"SheetWish.Backs":   {BacksHead, BacksFoot},
+	"RecordWish.Order":  {OrderSheet, OrderStack},
+	"FoldWish.Kind":     {FoldSingle, FoldParallel, FoldLetter, FoldZigzag},
+	"FoldWish.Along":    {AlongWidth, AlongHeight},
 	"Job.Lead":          {EdgeLeft, EdgeRight, EdgeTop, EdgeBottom},
 	"Job.Seen":          {SeenFace, SeenThrough},
 	"Stock.Gloss":       {GlossMatte, GlossSatin, GlossHigh},
@@ -178,7 +186,8 @@ func TestShippedDefinitionsFitTheSchema(t *testing.T) {
 			t.Errorf("%s: %v", n, err)
 		}
 	}
-	more := "checks: {bleed-missing: {severity: off, bleed: 2mm}, passes-needed: {passes: 3}}\nzones: [{kind: fold, left: 1mm, top: 0mm, height: 9mm}]\nlead: top\n"
+	more := "checks: {bleed-missing: {severity: off, bleed: 2mm}, passes-needed: {passes: 3}}\nzones: [{kind: fold, left: 1mm, top: 0mm, height: 9mm}]\nlead: top\n" +
+		"sheets: {scheme: work-and-turn, gutter: 6mm, rotate: same, grain: height, marks: [crop, bar], fold: {kind: letter, tuck: 1mm}, versions: [{name: a, pages: [1, 2], quantity: 9}]}\n"
 	for _, text := range []string{planetarium, planetarium + more} {
 		if err := validate(t, compile(t, KindJob), []byte(text)); err != nil {
 			t.Error(err)

@@ -219,6 +219,7 @@ type StockPrice struct {
 type StockSheet struct {
 	Width  Length `yaml:"width"`
 	Height Length `yaml:"height"`
+	Grain  string `yaml:"grain,omitempty"` // the fibres run along its width or its height; left out: not known
 }
 
 // Side of a sheet.
@@ -262,6 +263,7 @@ type Job struct {
 	Zones    []Zone            `yaml:"zones,omitempty"`  // places on the piece that are folded, glued or written on
 	Lead     string            `yaml:"lead,omitempty"`   // edge of the page that enters the press first: left, right, top or bottom
 	Seen     string            `yaml:"seen,omitempty"`   // how print on film is looked at: face (the printed side) or through (the film, so that white is laid last)
+	Sheets   *SheetWish        `yaml:"sheets,omitempty"` // how pieces are laid on sheets; left out: as many as fit, cut apart
 	Checks   Checks            `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's and the stock's
 
 	src *source // positions of the values read, for errors found later

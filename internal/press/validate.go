@@ -348,6 +348,7 @@ func (s *source) validateStock(k *Stock) {
 	for i, sh := range k.Sheets {
 		s.sheetSide(fmt.Sprintf("sheets[%d].width", i), sh.Width)
 		s.sheetSide(fmt.Sprintf("sheets[%d].height", i), sh.Height)
+		s.oneOf(fmt.Sprintf("sheets[%d].grain", i), sh.Grain, AlongWidth, AlongHeight)
 	}
 	s.stockPrice(k.Price)
 	if k.Hits < 0 || k.Hits > 100 {
@@ -386,6 +387,9 @@ func (s *source) validateJob(j *Job) {
 	}
 	s.oneOf("lead", j.Lead, EdgeLeft, EdgeRight, EdgeTop, EdgeBottom)
 	s.oneOf("seen", j.Seen, SeenFace, SeenThrough)
+	if j.Sheets != nil {
+		s.sheetWish(j.Sheets, j)
+	}
 	for i := range j.Zones {
 		s.zone(&j.Zones[i], fmt.Sprintf("zones[%d]", i))
 	}
