@@ -242,7 +242,7 @@ func TestQueue_a_panic_ends_one_job_alone(t *testing.T) {
 }
 
 func TestQueue_keeps_results_for_a_while_only(t *testing.T) {
-	q := &queue{parallel: 1, length: 10, kept: 3, tell: func(job) {}}
+	q := &queue{parallel: 1, length: 10, kept: 3, room: 1 << 20, tell: func(job) {}}
 	dir := t.TempDir()
 	var ids []string
 	for i := range 6 {
@@ -259,6 +259,29 @@ func TestQueue_keeps_results_for_a_while_only(t *testing.T) {
 		_, err := os.Stat(filepath.Join(dir, fmt.Sprint(i)))
 		if want := i >= 3; known != want || (err == nil) != want {
 			t.Errorf("job %d: known %v, its file %v", i, known, err)
+		}
+	}
+	q.close()
+}
+
+func TestQueue_keeps_files_while_there_is_room(t *testing.T) {
+	q := &queue{parallel: 1, length: 10, kept: 10, room: 100, tell: func(job) {}}
+	dir := t.TempDir()
+	for i, bytes := range []int64{40, 50, 30, 200, 40} {
+		path := filepath.Join(dir, fmt.Sprint(i))
+		if err := os.WriteFile(path, nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		<-q.add("a", "make", func(context.Context, app.Progress) (any, error) { return &outcome{path: path, Bytes: bytes}, nil }).ended
+		var left string
+		for k := range 5 {
+			if _, err := os.Stat(filepath.Join(dir, fmt.Sprint(k))); err == nil {
+				left += fmt.Sprint(k)
+			}
+		}
+		// 40+50 fit, with 30 more the first goes, 200 stays as the newest and alone, then goes itself.
+		if want := []string{"0", "01", "12", "3", "4"}[i]; left != want {
+			t.Errorf("after file %d are left %s, want %s", i, left, want)
 		}
 	}
 	q.close()

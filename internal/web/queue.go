@@ -53,6 +53,7 @@ type outcome struct {
 // queue runs jobs, a few at a time, in the order they came.
 type queue struct {
 	parallel, length, kept int
+	room                   int64 // bytes of files made that are kept, the newest at any rate
 	tell                   func(job)
 
 	mu      sync.Mutex
@@ -157,8 +158,18 @@ func (q *queue) try(ctx context.Context, j *job) (result any, err error) {
 	})
 }
 
-// forgetOld lets go of ended jobs beyond those kept; q.mu is held.
+// forgetOld lets go of ended jobs beyond those kept, and of files beyond the room for them; q.mu is held.
 func (q *queue) forgetOld() {
+	bytes := int64(0)
+	for _, j := range slices.Backward(q.all) {
+		if j.file == nil {
+			continue
+		}
+		if bytes += j.file.Bytes; bytes > q.room && bytes > j.file.Bytes {
+			j.remove()
+			j.file = nil
+		}
+	}
 	for over := len(q.all) - q.kept - len(q.waiting) - q.running; over > 0; over-- {
 		i := slices.IndexFunc(q.all, func(j *job) bool { return j.ending() })
 		if i < 0 {

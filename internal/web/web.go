@@ -68,8 +68,9 @@ func (o *Options) fill() {
 
 // Bounds that are no options.
 const (
-	maxUploads  = 4  // on their way at a time
-	jobsKept    = 40 // with their results
+	maxUploads  = 4       // on their way at a time
+	jobsKept    = 40      // with their results
+	madeKept    = 4 << 30 // bytes of files made
 	idlePause   = 5 * time.Minute
 	maxConns    = 256
 	headerBytes = 32 << 10
@@ -110,7 +111,7 @@ func New(o Options) (*Server, error) {
 	}
 	s := &Server{opt: o, dpi: app.DefaultDPI, times: usualTimes, artworks: map[string]*artwork{}, uploads: make(chan struct{}, maxUploads), flights: make(chan struct{}, o.MaxRequests), closing: make(chan struct{})}
 	s.benches.cache = app.NewBenchCache(o.CacheBytes)
-	s.queue = &queue{parallel: o.Parallel, length: o.MaxJobs, kept: jobsKept, tell: func(j job) { s.hub.tell("job", j) }}
+	s.queue = &queue{parallel: o.Parallel, length: o.MaxJobs, kept: jobsKept, room: madeKept, tell: func(j job) { s.hub.tell("job", j) }}
 	var err error
 	if s.assets, err = newAssets(src, o.Dir != ""); err != nil {
 		return nil, err
