@@ -50,6 +50,8 @@ var allowed = map[string][]string{
 	"look":  {"press", "cgats", "plates/plate"},
 	"check": {"press", "artwork/pdf", "artwork/displist", "artwork/colour", "artwork/image", "plates/plate", "plates/separate", "plates/raster", "plates/paint", "plates/distance"},
 
+	"plan": {"press", "plates/plate"},
+
 	"mend": {"press", "artwork/pdf", "artwork/content", "artwork/font", "artwork/colour", "artwork/image", "artwork/displist",
 		"plates/plate", "plates/separate", "plates/raster", "plates/paint", "plates/distance", "plates/outline"},
 

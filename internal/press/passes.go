@@ -28,15 +28,20 @@ func (e *PassError) Error() string { return e.What + "; " + e.Remedy }
 // maxPasses searched; a stock that stands more trips through a fuser is not known.
 const maxPasses = 6
 
-// Passes finds the fewest passes that lay down the used colourants, and among those the one that
-// keeps the process toners in one pass, then comes nearest to the usual order (white, process,
+// Passes finds the fewest passes that lay down the used colourants, and among those the one with the fewest
+// changes of the set, then the one that keeps the process toners in one pass, then comes nearest to the usual order (white, process,
 // metals and fluorescents, clear), then takes sets in the order of the definition. Mixes count as
 // their parts. Each order asked for in under is kept, with more passes if need be; an order between
 // toners that are not used is ignored. The error is a *PassError.
 //
 // The search is exact: it tries every sequence of sets of a length before a longer one.
 func (p *Press) Passes(used []string, under ...Under) ([]Pass, error) {
-	s, err := p.fewest(PassQuestion{Used: used, Under: under}, false)
+	return p.Fewest(PassQuestion{Used: used, Under: under})
+}
+
+// Fewest is Passes with all that may be asked.
+func (p *Press) Fewest(q PassQuestion) ([]Pass, error) {
+	s, err := p.fewest(q, false)
 	if err != nil || s == nil {
 		return nil, err
 	}
@@ -59,11 +64,11 @@ type Lay struct {
 
 // Better tells whether a lay is nearer to the usual than another of as many passes.
 func (l *Lay) Better(m *Lay) bool {
-	return passCost{l.Split, l.Inversions}.less(passCost{m.Split, m.Inversions})
+	return passCost{0, l.Split, l.Inversions}.less(passCost{0, m.Split, m.Inversions})
 }
 
 // Lays lists, for the fewest passes that answer a question, every sequence of sets that does, each with the lay nearest to
-// the usual. The first of the best is what Passes gives. Nothing used gives no lays. The error is a *PassError.
+// the usual. Nothing used gives no lays. The error is a *PassError.
 func (p *Press) Lays(q PassQuestion) ([]Lay, error) {
 	s, err := p.fewest(q, true)
 	if err != nil || s == nil {
@@ -144,9 +149,9 @@ type passSearch struct {
 // maxPassSteps bounds the search; a press of MaxSets sets with six specials in use needs a tenth.
 const maxPassSteps = 4_000_000
 
-// passCost counts process toners laid in another pass than the first of them, and pairs laid
+// passCost counts changes of the set, process toners laid in another pass than the first of them, and pairs laid
 // against the usual order by how much it spoils: a white on top hides the artwork.
-type passCost struct{ split, inversions int }
+type passCost struct{ changes, split, inversions int }
 
 func inversionWeight(rankA, rankB int) int {
 	switch {
@@ -159,11 +164,23 @@ func inversionWeight(rankA, rankB int) int {
 }
 
 func (c passCost) less(d passCost) bool {
+	if c.changes != d.changes {
+		return c.changes < d.changes
+	}
 	return c.split < d.split || c.split == d.split && c.inversions < d.inversions
 }
 
-// usualHeight orders kinds from the stock upwards: common practice for opaque stock.
-func usualHeight(k colourant.Kind) int {
+func changes(seq []int) (n int) {
+	for i := 1; i < len(seq); i++ {
+		if seq[i] != seq[i-1] {
+			n++
+		}
+	}
+	return n
+}
+
+// UsualHeight orders kinds from the stock upwards: common practice for opaque stock, no source.
+func UsualHeight(k colourant.Kind) int {
 	switch k {
 	case colourant.OpaqueWhite:
 		return heightWhite
@@ -186,7 +203,7 @@ func newPassSearch(p *Press, toners []string, q PassQuestion) *passSearch {
 	s := &passSearch{p: p, toners: toners}
 	for _, name := range toners {
 		t, _ := p.Toner(name)
-		s.rank = append(s.rank, usualHeight(t.Kind))
+		s.rank = append(s.rank, UsualHeight(t.Kind))
 		s.process = append(s.process, t.Kind == colourant.Process)
 	}
 	for i, set := range p.Sets {
@@ -271,7 +288,7 @@ func (s *passSearch) covers(sets []int) bool {
 // orders tries every order of the picked sets from position i on, in order of set number.
 func (s *passSearch) orders(seq []int, i int) {
 	if i == len(seq) {
-		s.assign(seq, make([]int, 0, len(s.toners)), passCost{})
+		s.assign(seq, make([]int, 0, len(s.toners)), passCost{changes: changes(seq)})
 		if s.all && s.best != nil {
 			s.lays = append(s.lays, Lay{s.passes(s.best, s.where), s.cost.split, s.cost.inversions})
 			s.best = nil
