@@ -8,6 +8,9 @@ import (
 	"fmt"
 	"io/fs"
 	"net/http"
+	"regexp"
+	"strings"
+	"sync"
 	"time"
 
 	"laydown/internal/app"
@@ -23,6 +26,8 @@ type fault struct {
 	Column int    `json:"column,omitempty"`
 	// Code names what a page acts on: "password".
 	Code string `json:"code,omitempty"`
+	// Detail is for whoever mends the program: where it failed.
+	Detail string `json:"detail,omitempty"`
 	// More are further faults of the same text.
 	More []*fault `json:"more,omitempty"`
 }
@@ -53,19 +58,24 @@ func faultOf(err error) *fault {
 	case errors.As(err, &missing):
 		return refuse(http.StatusUnprocessableEntity, fmt.Sprintf("no %s is named %q", missing.What, missing.Name), missing.Remedy)
 	case errors.As(err, &cannot):
-		return refuse(http.StatusUnprocessableEntity, cannot.What, cannot.Remedy)
+		return refuse(http.StatusUnprocessableEntity, inside().ReplaceAllString(cannot.What, "a file of the server"), cannot.Remedy)
 	case errors.Is(err, app.ErrBenchClosed):
 		return errGone
 	case errors.Is(err, context.Canceled):
 		return refuse(http.StatusServiceUnavailable, "the work was stopped", "ask again")
 	}
-	what := err.Error()
+	what, detail, _ := strings.Cut(inside().ReplaceAllString(err.Error(), "a file of the server"), "\n")
 	var path *fs.PathError
 	if errors.As(err, &path) {
-		what = fmt.Sprintf("a file cannot be kept: %v", path.Err) // where is nobody's business
+		what = fmt.Sprintf("a file cannot be kept: %v", path.Err)
 	}
-	return refuse(http.StatusInternalServerError, what, "report this with what you did")
+	f = refuse(http.StatusInternalServerError, what, "report this with what you did")
+	f.Detail = detail
+	return f
 }
+
+// inside matches paths in private folders, which are nobody's business.
+var inside = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\S*` + folderPattern + `[^\s;:,]*`) })
 
 // call makes a handler of a function that answers itself or tells what is wrong.
 func call(f func(http.ResponseWriter, *http.Request) error) http.Handler {

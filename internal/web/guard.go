@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -70,7 +71,7 @@ func (s *Server) counted(h http.Handler) http.Handler {
 		}
 		defer func() {
 			if v := recover(); v != nil && v != http.ErrAbortHandler {
-				sayFault(w, refuse(http.StatusInternalServerError, fmt.Sprintf("internal fault: %v", v), "report this with what you did"))
+				sayFault(w, faultOf(fmt.Errorf("internal fault: %v\n%s", v, debug.Stack())))
 			} else if v != nil {
 				panic(v)
 			}

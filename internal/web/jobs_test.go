@@ -302,10 +302,17 @@ func TestQueue_closing_an_artwork_stops_its_jobs(t *testing.T) {
 	}
 }
 
-func TestFault_internal_errors_tell_no_paths_of_the_disc(t *testing.T) {
+func TestFault_tells_no_paths_of_the_disc_and_keeps_the_stack_apart(t *testing.T) {
 	s, _ := serve(t, Options{})
-	f := faultOf(&os.PathError{Op: "open", Path: s.folder.path, Err: errors.New("odd")})
-	if strings.Contains(f.What, s.folder.path) {
-		t.Errorf("%s", f.What)
+	path := filepath.Join(s.folder.path, "x", "first.pdf")
+	for _, err := range []error{
+		&os.PathError{Op: "open", Path: path, Err: errors.New("odd")},
+		fmt.Errorf("odd: %s: no room\ngoroutine 1: %s", path, path),
+		&app.CannotError{What: path + " cannot be written: no room"},
+	} {
+		f := faultOf(err)
+		if all := f.What + f.Remedy + f.Detail; strings.Contains(all, s.folder.path) || strings.Contains(f.What, "goroutine") || f.What == "" {
+			t.Errorf("%v becomes %q, %q", err, f.What, f.Detail)
+		}
 	}
 }
