@@ -197,7 +197,7 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 	}
 	step.Notes = e.Notes()
 	if !e.Changed() {
-		if asked {
+		if asked || len(step.Notes) > 0 {
 			m.out.Steps = append(m.out.Steps, step)
 		}
 		return false, nil

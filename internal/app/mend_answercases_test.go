@@ -9,6 +9,7 @@ import (
 const (
 	answerUnderlay = "wishes: {underlay: [{toner: White, under: [process], choke: 0.1mm}]}"
 	answerClear    = "wishes: {clear: [{toner: Clear, over: [Picture]}]}"
+	answerFits     = "finished: {width: 28.22mm, height: 28.22mm}\nbleed: 3.53mm" // together the 100 pt of the page
 	answerBleed    = "finished: {width: 28.22mm, height: 28.22mm}\nbleed: 2mm"
 )
 
@@ -136,7 +137,10 @@ var answers = []answer{
 	{remedy: "drop-hidden-layers", finding: "colourant-on-hidden-layers-only", colourant: "Silver", content: func(t *rapid.T, _ *answerFile) string { return hiddenOn(t, "/S cs 1 scn ", "Hidden", "Sketch") }},
 	{remedy: "drop-hidden-layers", finding: "hidden-layers", content: func(t *rapid.T, _ *answerFile) string { return hiddenOn(t, colourful(t), "Hidden", "Sketch", "Viewer") }},
 	{remedy: "drop-hidden-layers", finding: "layers-differ-in-viewer", content: func(t *rapid.T, _ *answerFile) string { return hiddenOn(t, colourful(t), "Viewer") }},
-	{remedy: "set-boxes", finding: "finished-size-unclear", job: answerBleed, boxes: "none", content: func(t *rapid.T, _ *answerFile) string {
+	{remedy: "set-boxes", finding: "finished-size-unclear", job: answerFits, boxes: "none", content: func(t *rapid.T, _ *answerFile) string {
+		return drawn(t, func() string { return colourful(t) + drawArea(t).fill() })
+	}},
+	{remedy: "centre-boxes", finding: "finished-size-unclear", job: answerBleed, boxes: "none", content: func(t *rapid.T, _ *answerFile) string {
 		return drawn(t, func() string { return colourful(t) + drawArea(t).fill() })
 	}},
 	{remedy: "embed-needed", finding: "font-not-embedded", content: func(t *rapid.T, _ *answerFile) string {

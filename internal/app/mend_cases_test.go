@@ -150,7 +150,7 @@ func TestProtectedFilesStayProtected(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, out := mended(t, dir, s, data, "set-boxes:width=10mm,height=10mm,bleed=0mm,replace=yes"); out == nil {
+	if _, out := mended(t, dir, s, data, "centre-boxes:width=10mm,height=10mm,bleed=0mm,replace=yes"); out == nil {
 		t.Fatal("nothing was changed")
 	}
 	if _, err := Open(filepath.Join(dir, "out.pdf")); err == nil {

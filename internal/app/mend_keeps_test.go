@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -188,6 +189,87 @@ func TestTrimIsTakenFromAnArtBoxOfTheFinishedSize(t *testing.T) {
 	if tr := l.Page.Trim; tr.X0 != 20 || tr.Y0 != 70 || l.Page.HasArt {
 		t.Fatalf("the trim became %+v", tr)
 	}
+}
+
+// The place of the trim is certain, and all-safe sets it, only where the file tells it: page boxes it fits, alone or with the bleed of
+// 2 mm, or another page. A page with room round it tells nothing.
+func TestTrimIsSetUnaskedOnlyWhereTheFileTellsItsPlace(t *testing.T) {
+	const content = "0 1 0 0 k 30 30 20 20 re f"
+	const bleed = 5.67 // pt, 2 mm
+	size := 80 + 2*bleed
+	for _, c := range []struct {
+		name          string
+		width, height float64 // of the MediaBox, pt
+		boxes         string
+		other         string  // page before, of the same size, with a trim there
+		x, y          float64 // of the trim from the top left, pt; -1 = it is not set
+	}{
+		{"finished", 80, 80, "", "", 0, 0},
+		{"finished and bleed", size, size, "", "", bleed, bleed},
+		{"wider than high", size + 10, size, "", "", -1, -1},
+		{"room for marks", 100, 100, "", "", -1, -1},
+		{"other page", 100, 100, "", "/TrimBox [10 10 90 90]", 10, 10},
+		{"other page off the middle", 100, 100, "", "/TrimBox [2 10 82 90]", -1, -1},
+		{"other page of another size", 100, 100, "", "/TrimBox [20 20 60 60]", -1, -1},
+		{"bleed box", 120, 110, "/BleedBox [4 6 94 96]", "", 9, 19},
+		{"crop box", 120, 110, "/CropBox [4 6 84 86]", "", 4, 24},
+		{"art box", 120, 110, "/ArtBox [4 6 84 86]", "", 4, 24},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			f, page := pdfbuild.New(), 1
+			if c.other != "" {
+				f.Page(c.width, c.height, "", content, c.other)
+				page = 2
+			}
+			f.Page(c.width, c.height, "", content, c.boxes)
+			dir := t.TempDir()
+			s := answerSetup(t, dir, answerBleed)
+			o, out := allSafe(t, dir, s, f.Bytes())
+			if out == nil {
+				if c.x >= 0 {
+					t.Fatalf("nothing was set: %+v", o.Steps)
+				}
+				if len(o.Steps) == 0 || len(o.Steps[0].Notes) == 0 {
+					t.Fatal("nobody is told that the place is unknown")
+				}
+				return
+			}
+			a, err := s.Open(filepath.Join(dir, "out.pdf"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer a.Close()
+			sh, err := a.Read(context.Background(), s, page, ReadOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			const near = .01 // pt: answerBleed rounds 80 pt to 28.22 mm
+			if tr := sh.List.Page.Trim; !sh.List.Page.HasTrim != (c.x < 0) || c.x >= 0 && max(math.Abs(tr.X0-c.x), math.Abs(tr.Y0-c.y)) > near {
+				t.Fatalf("the trim became %+v", tr)
+			}
+		})
+	}
+}
+
+// allSafe applies what is safe to a file given as bytes; nil when nothing was changed.
+func allSafe(t *testing.T, dir string, s *Setup, data []byte) (*MendOutcome, []byte) {
+	t.Helper()
+	in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+	if err := os.WriteFile(in, data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	o, err := Mend(context.Background(), MendRequest{File: in, Setup: s, Out: out, DPI: 72, AllSafe: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if o.Out == "" {
+		return o, nil
+	}
+	b, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o, b
 }
 
 func TestNegativeLengthsAreRefused(t *testing.T) {

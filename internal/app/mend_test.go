@@ -127,7 +127,7 @@ func TestRemediesMendRandomPages(t *testing.T) {
 		{[]string{"lighten-pile:limit=200%"}, "", ""},
 		{[]string{"thicken-lines:toner=process,to=4pt"}, "", ""},
 		{[]string{"drop-hidden-layers"}, "colourant-on-hidden-layers-only", ""},
-		{[]string{"set-boxes:width=30mm,height=30mm"}, "finished-size-unclear", ""},
+		{[]string{"centre-boxes:width=30mm,height=30mm"}, "finished-size-unclear", ""},
 		{[]string{"embed-needed"}, "font-not-embedded", ""},
 		{[]string{"add-bleed:bleed=3mm"}, "", ""},
 		{[]string{"make-underlay:toner=White,choke=0.2mm,dpi=150"}, "", ""},

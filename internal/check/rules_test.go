@@ -16,7 +16,7 @@ import (
 
 // knownRemedies are the mends a finding may name.
 var knownRemedies = []string{"rename-colourant", "merge-colourants", "one-definition", "to-toner", "to-process", "overprint-on", "multiply-on",
-	"spare-underlay", "laydown-overprint", "make-underlay", "make-clear", "clip-tints", "thicken-lines", "add-bleed", "set-boxes", "embed-needed",
+	"spare-underlay", "laydown-overprint", "make-underlay", "make-clear", "clip-tints", "thicken-lines", "add-bleed", "set-boxes", "centre-boxes", "embed-needed",
 	"drop-hidden-layers", "choke-underlay", "knock-out", "lighten-pile"}
 
 func TestEveryRuleIsDescribedAndNamedOnce(t *testing.T) {

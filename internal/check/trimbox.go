@@ -14,7 +14,7 @@ var trimBoxMissing = Rule{
 	Measures:   "whether the page has a TrimBox of its own",
 	Source:     "ISO 32000-2, 14.11.2: TrimBox is not inherited",
 	Severities: []finding.Severity{finding.Warning},
-	Remedies:   []string{"set-boxes"},
+	Remedies:   []string{"set-boxes", "centre-boxes"},
 	Page: func(_ context.Context, c *Case) error {
 		pg := c.List.Page
 		if pg.HasTrim {

@@ -97,6 +97,7 @@ var All = []*Remedy{
 	chokeUnderlay,
 	dropHiddenLayers,
 	setBoxes,
+	centreBoxes,
 	embedNeeded,
 	addBleed,
 	makeUnderlay,

@@ -80,7 +80,10 @@ func mendCases() []mendCase {
 		{use: "drop-hidden-layers:layer=Sketch", answers: "hidden-layers", offered: true,
 			catalog: "/OCProperties << /OCGs [{hidden}] /D << /OFF [{hidden}] >> >>",
 			probe:   probe{name: "hidden layers: note", content: "/OC /Hidden BDC 1 0 0 0 k 30 30 40 40 re f EMC /S cs 1 scn 60 60 30 30 re f"}},
-		{use: "set-boxes", answers: "finished-size-unclear", offered: true, job: "finished: {width: 12mm, height: 12mm}\nbleed: 2mm",
+		// The page is 48 pt, 16.93 mm.
+		{use: "set-boxes", answers: "finished-size-unclear", offered: true, job: "finished: {width: 12.93mm, height: 12.93mm}\nbleed: 2mm",
+			probe: probe{name: "boxes: told", content: "0 .5 .2 0 k 0 0 100 100 re f /S cs 1 scn 30 30 40 40 re f"}},
+		{use: "centre-boxes", answers: "finished-size-unclear", offered: true, job: "finished: {width: 12mm, height: 12mm}\nbleed: 2mm",
 			probe: probe{name: "boxes", content: "0 .5 .2 0 k 0 0 100 100 re f /S cs 1 scn 30 30 40 40 re f"}},
 		{use: "embed-needed", answers: "font-not-embedded", offered: true,
 			probe: probe{name: "embed", loose: true, fonts: "/F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >>",
