@@ -185,3 +185,24 @@ func TestSheetSurvivesALostGraphicsCard(t *testing.T) {
 		keep(t, "lost", map[string]image.Image{"before": before, "after": after})
 	}
 }
+
+// Is a page the same after another was shown over it, and after its tiles came one by one?
+func TestSourcesReplaceEachOther(t *testing.T) {
+	k := openTicket(t, nil)
+	p := open(t, k.serve(t).URL, 400, 240, 1)
+	first := p.shown(`window.v = stand({ kind: "webgl2" }); window.a = await source(1); window.b = await source(1, { off: ["White", "Gold", "Silver"] })
+		v.show(a); await v.idle(); return v.pixels()`)
+	second := p.shown(`v.show(b); await v.idle(); return v.pixels()`)
+	third := p.shown(`v.show(a); await v.idle(); return v.pixels()`)
+	anew := p.shown(`v.show(b); v.panBy(1, 0); v.panBy(-1, 0); await v.idle(); return v.pixels()`)
+	if bytes.Equal(first.Pix, second.Pix) {
+		t.Error("the sheet without toners looks as with them")
+	}
+	if !bytes.Equal(first.Pix, third.Pix) {
+		t.Errorf("the first source is not what it was: %v", compare(first, third))
+	}
+	if !bytes.Equal(second.Pix, anew.Pix) {
+		t.Errorf("the second source is not what it is when drawn anew: %v", compare(second, anew))
+	}
+	keep(t, "sources", map[string]image.Image{"1": first, "2": second, "3": third, "4": anew})
+}

@@ -4,9 +4,9 @@
 import type { Decoded } from "./decode"
 import { easy, encode } from "./gamut"
 import { gamutTable } from "./gl"
-import { cellSide, mixed, place, poisson, poissonRows, poissonTable, shard, shardsBelow } from "./glint"
+import { cellSide, mixed, place, poisson, poissonTable, shard, shardsBelow } from "./glint"
 import type { GlintCap } from "./lamp"
-import { shadow, type Held, type Part, type Renderer, type Scene } from "./renderer"
+import { shadow, type Held, type Part, type Rectangle, type Renderer, type Scene } from "./renderer"
 
 interface CanvasHeld extends Held { layers: Decoded["layers"] }
 
@@ -55,18 +55,18 @@ export class CanvasRenderer implements Renderer {
 
   drop(): void {}
 
-  gather(parts: readonly Part[], more: boolean): void {
+  gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void {
     if (!more) this.places.fill(0)
-    for (const p of parts) this.part(p)
+    for (const p of parts) this.part(p, sheet)
     this.work.gathers++
   }
 
-  private part(p: Part): void {
+  private part(p: Part, sheet: Rectangle): void {
     const t = p.held as CanvasHeld, { width, height, places } = this
     const constant = t.width === 1 && t.height === 1
     // A pixel belongs to the tile in which its middle lies.
-    const x0 = Math.max(p.from, Math.ceil(p.x - 0.5)), x1 = Math.min(p.to, width, Math.ceil(p.x + p.w - 0.5))
-    const y0 = Math.max(0, Math.ceil(p.y - 0.5)), y1 = Math.min(height, Math.ceil(p.y + p.h - 0.5))
+    const x0 = Math.max(p.from, sheet[0], Math.ceil(p.x - 0.5)), x1 = Math.min(p.to, width, sheet[2], Math.ceil(p.x + p.w - 0.5))
+    const y0 = Math.max(0, sheet[1], Math.ceil(p.y - 0.5)), y1 = Math.min(height, sheet[3], Math.ceil(p.y + p.h - 0.5))
     if (x0 >= x1 || y0 >= y1) return
     const sx = p.texels[0] / p.w, sy = p.texels[1] / p.h
     const { taken } = this
@@ -118,7 +118,8 @@ export class CanvasRenderer implements Renderer {
         const px = x + 0.5, py = y + 0.5
         if (places[at + Kept.lies] === 0) {
           const sx = px - wayX, sy = py - wayY
-          const in4 = smooth(sx - left, soft) * smooth(right - sx, soft) * smooth(sy - top, soft) * smooth(bottom - sy, soft)
+          const missed = px > left && px < right && py > top && py < bottom
+          const in4 = missed ? 0 : smooth(sx - left, soft) * smooth(right - sx, soft) * smooth(sy - top, soft) * smooth(bottom - sy, soft)
           for (let c = 0; c < 3; c++) out[o + c] = 255 * s.bench[c]! * (1 - depth * in4)
           out[o + 3] = 255
           continue
@@ -291,7 +292,6 @@ function flicker(g: GlintCap, table: Float32Array, side: number, widening: numbe
   const spread = Math.min(Math.max((alpha - 0.15) / 0.05, 0), 1) * Math.min(1, Math.sqrt(2 ** poisson.high / Math.max(mean, 1)))
   if (spread === 0) return 1
   const row = (Math.min(Math.max(Math.log2(Math.max(mean, 1e-6)), poisson.low), poisson.high) - poisson.low) * poisson.octave
-  const r0 = Math.min(row | 0, poissonRows - 2), rf = row - r0
   const own = place(x, y, g.seed)
   const u = hx * g.cells + (own & 0xffff) / 65536, v = hy * g.cells + (own >>> 16) / 65536
   const i = Math.floor(u), j = Math.floor(v)
@@ -299,9 +299,8 @@ function flicker(g: GlintCap, table: Float32Array, side: number, widening: numbe
   fx *= fx * (3 - 2 * fx)
   fy *= fy * (3 - 2 * fy)
   const slice = (a: number, b: number) => {
-    const h = mixed(own ^ Math.imul(a, 0x9e3779b1) ^ Math.imul(b, 0x85ebca77)) >>> 24
-    const low = table[r0 * poisson.slices + h]!
-    return low + rf * (table[(r0 + 1) * poisson.slices + h]! - low)
+    const h = mixed(own ^ Math.imul(a, 0x9e3779b1) ^ Math.imul(b, 0x85ebca77))
+    return table[(row + (h & 0xffff) / 65536 | 0) * poisson.slices + (h >>> 24)]!
   }
   const top = slice(i, j) * (1 - fx) + slice(i + 1, j) * fx, low = slice(i, j + 1) * (1 - fx) + slice(i + 1, j + 1) * fx
   return 1 + spread * (top + (low - top) * fy - 1)

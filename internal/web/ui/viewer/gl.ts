@@ -3,7 +3,7 @@
 import { blockSide, type Decoded } from "./decode"
 import { GamutTable } from "./gamut"
 import { cellSide, poisson, poissonRows, poissonTable, shardsBelow } from "./glint"
-import { shadow, type Held, type Part, type Renderer, type Scene } from "./renderer"
+import { shadow, type Held, type Part, type Rectangle, type Renderer, type Scene } from "./renderer"
 import { benchFragment, gatherPlain, gatherSmooth, gatherVertex, lightFragment, lightVertex } from "./shader"
 
 interface GLHeld extends Held { texture: WebGLTexture; metal: Uint8Array | null }
@@ -23,6 +23,8 @@ export function makeGL(canvas: HTMLCanvasElement): GLRenderer | null {
 const cellPixels = 32
 const sheetCell = 1
 const metalCell = 2
+/** Cells along a side of the largest rectangle that is lit at once: small ones cost a software card more than their pixels. */
+const mergedCells = 4
 
 export class GLRenderer implements Renderer {
   readonly kind = "webgl2"
@@ -42,6 +44,7 @@ export class GLRenderer implements Renderer {
   private readonly noVertices: WebGLVertexArrayObject
   private readonly cellVertices: WebGLVertexArrayObject
   private cells = new Uint8Array(0)
+  private sheet: Rectangle = [0, 0, 0, 0]
   private dulls = 0
   private shinies = 0
 
@@ -65,7 +68,7 @@ export class GLRenderer implements Renderer {
     gl.activeTexture(gl.TEXTURE2)
     gl.bindTexture(gl.TEXTURE_2D, gl.createTexture())
     gl.texImage2D(gl.TEXTURE_2D, 0, gl.R16F, poisson.slices, poissonRows, 0, gl.RED, gl.FLOAT, poissonTable())
-    filter(gl, gl.TEXTURE_2D, gl.LINEAR)
+    filter(gl, gl.TEXTURE_2D, gl.NEAREST)
     gl.activeTexture(gl.TEXTURE3)
     gl.bindTexture(gl.TEXTURE_3D, gl.createTexture())
     gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGBA8, table.side, table.side, table.side, 0, gl.RGBA, gl.UNSIGNED_BYTE, Uint8Array.from(table.nodes, v => Math.round(255 * v)))
@@ -119,7 +122,7 @@ export class GLRenderer implements Renderer {
     this.gl.deleteTexture((h as GLHeld).texture)
   }
 
-  gather(parts: readonly Part[], more: boolean): void {
+  gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void {
     const { gl, work } = this
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.kept)
     gl.bindVertexArray(this.noVertices)
@@ -129,11 +132,13 @@ export class GLRenderer implements Renderer {
       gl.clearBufferuiv(gl.COLOR, 0, [0, 0, 0, 0])
       this.cells.fill(0)
     }
+    const [x0, y0, x1, y1] = this.sheet = [Math.max(sheet[0], 0), Math.max(sheet[1], 0), Math.min(sheet[2], this.width), Math.min(sheet[3], this.height)]
     gl.enable(gl.SCISSOR_TEST)
     gl.activeTexture(gl.TEXTURE0)
     let bound: Program | null = null
     for (const p of parts) {
-      if (p.to <= p.from) continue
+      const left = Math.max(p.from, x0), right = Math.min(p.to, x1)
+      if (right <= left || y1 <= y0) continue
       const held = p.held as GLHeld
       const constant = held.width === 1 && held.height === 1
       const use = constant || p.exact ? this.plain : this.smooth
@@ -143,7 +148,7 @@ export class GLRenderer implements Renderer {
         bound = use
       }
       gl.bindTexture(gl.TEXTURE_2D_ARRAY, held.texture)
-      gl.scissor(p.from, 0, p.to - p.from, this.height)
+      gl.scissor(left, this.height - y1, right - left, y1 - y0)
       gl.uniform4f(use.at("u_quad"), p.x, p.y, p.w, p.h)
       gl.uniform4f(use.at("u_texel"), 0, 0, p.texels[0], p.texels[1])
       gl.uniform2i(use.at("u_last"), held.width - 1, held.height - 1)
@@ -178,20 +183,41 @@ export class GLRenderer implements Renderer {
     for (let j = j0; j < j1; j++) for (let i = i0; i < i1; i++) this.cells[j * across + i]! |= flag
   }
 
+  /** Makes rectangles of cells alike, inside the sheet. */
   private fillRectangles(): void {
-    const { gl, cells, width, height } = this
-    const across = Math.ceil(width / cellPixels)
-    const dull: number[] = [], shiny: number[] = []
-    cells.forEach((c, k) => {
-      if (!(c & sheetCell)) return
-      const x = k % across * cellPixels, y = Math.floor(k / across) * cellPixels
-      const list = c & metalCell ? shiny : dull
-      list.push(x, y, Math.min(x + cellPixels, width), Math.min(y + cellPixels, height))
-    })
-    this.dulls = dull.length / 4
-    this.shinies = shiny.length / 4
+    const { gl, cells, sheet } = this
+    const across = Math.ceil(this.width / cellPixels), down = Math.ceil(this.height / cellPixels)
+    const lists: [number[], number[]] = [[], []]
+    /** Runs of the row above that may go on below, by first and last cell and kind: where in its list. */
+    let open = new Map<number, number>()
+    for (let j = 0; j < down; j++) {
+      const now = new Map<number, number>()
+      for (let i = 0; i < across;) {
+        const kind = cells[j * across + i]! & metalCell ? 1 : 0
+        if (!(cells[j * across + i]! & sheetCell)) {
+          i++
+          continue
+        }
+        let end = i + 1
+        const same = (k: number) => cells[k]! & sheetCell && (cells[k]! & metalCell ? 1 : 0) === kind
+        while (end < across && end - i < mergedCells && same(j * across + end)) end++
+        const list = lists[kind]!, name = (i * across + end) * 4 + kind, above = j % mergedCells ? open.get(name) : undefined
+        const bottom = Math.min((j + 1) * cellPixels, sheet[3])
+        if (above !== undefined) {
+          list[above + 3] = bottom
+          now.set(name, above)
+        } else {
+          now.set(name, list.length)
+          list.push(Math.max(i * cellPixels, sheet[0]), Math.max(j * cellPixels, sheet[1]), Math.min(end * cellPixels, sheet[2]), bottom)
+        }
+        i = end
+      }
+      open = now
+    }
+    this.dulls = lists[0].length / 4
+    this.shinies = lists[1].length / 4
     gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
-    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array([...dull, ...shiny, ...new Array<number>(16).fill(0)]), gl.DYNAMIC_DRAW)
+    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array([...lists[0], ...lists[1], ...new Array<number>(16).fill(0)]), gl.DYNAMIC_DRAW)
   }
 
   light(s: Scene): void {
@@ -210,11 +236,10 @@ export class GLRenderer implements Renderer {
     // The shadow falls on four strips round the sheet.
     const [dx, dy, soft, depth] = shadow(s), [x0, y0, x1, y1] = s.sheet
     const left = x0 + Math.min(dx, 0) - soft, right = x1 + Math.max(dx, 0) + soft, top = y0 + Math.min(dy, 0) - soft, bottom = y1 + Math.max(dy, 0) + soft
-    const strips = new Float32Array([left, top, right, y0 + 2, left, y1 - 2, right, bottom, left, y0 + 2, x0 + 2, y1 - 2, x1 - 2, y0 + 2, right, y1 - 2])
+    const strips = new Float32Array([left, top, right, y0, left, y1, right, bottom, left, y0, x0, y1, x1, y0, right, y1])
     const cells = this.dulls + this.shinies
     gl.bufferSubData(gl.ARRAY_BUFFER, 16 * cells, strips)
     this.use(this.bench, s)
-    gl.uniform3f(this.bench.at("u_bench"), ...s.bench)
     gl.uniform4f(this.bench.at("u_sheet"), ...s.sheet)
     gl.uniform4f(this.bench.at("u_shadow"), dx, dy, soft, depth)
     this.fill(cells, 4)
@@ -252,6 +277,7 @@ export class GLRenderer implements Renderer {
     gl.uniform1f(p.at("u_ambient"), l.ambient)
     gl.uniform1f(p.at("u_widening"), l.widening)
     gl.uniform2f(p.at("u_fold"), ...s.fold)
+    gl.uniform3f(p.at("u_bench"), ...s.bench)
   }
 
   private glint(s: Scene): void {

@@ -70,7 +70,7 @@ export function plan(l: Laid, tiles: Tiles, bytes: number, parts: Part[], wishes
       const step = texelSize(l, k)
       stand[k]!.push({
         held: t.held, x: l.x + x * tileSide * step, y: l.y + y * tileSide * step, w: t.width * step, h: t.height * step,
-        texels: [t.width, t.height], from: l.from, to: l.to,
+        name: `${t.address} ${l.from}`, fine: k === level, texels: [t.width, t.height], from: l.from, to: l.to,
         sharp: k === source.levels.length - 1 ? Math.max(1, step / 2) : 1,
         exact: Math.abs(step - 1) < 1e-4,
       })

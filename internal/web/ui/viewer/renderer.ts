@@ -12,6 +12,10 @@ export interface Held {
 
 /** A tile on the screen: where it lies in pixels (fractions allowed, y down) and which columns of the screen it may touch. */
 export interface Part {
+  /** Tells it from others of the same view. */
+  name: string
+  /** Of the level that the view asks for; others stand in. */
+  fine: boolean
   held: Held
   x: number
   y: number
@@ -27,6 +31,9 @@ export interface Part {
   exact: boolean
 }
 
+/** Left, top, right, bottom in pixels. */
+export type Rectangle = [number, number, number, number]
+
 /** What light falls on, in pixels of the screen. */
 export interface Scene {
   lamp: Lamp
@@ -34,8 +41,7 @@ export interface Scene {
   mm: number
   /** Middle of the sheet. */
   middle: [number, number]
-  /** Left, top, right, bottom of the sheet. */
-  sheet: [number, number, number, number]
+  sheet: Rectangle
   /** sRGB 0 to 1. */
   bench: [number, number, number]
   /** Fold line: its column, and how wide its shadow is; below 0 = none. */
@@ -52,8 +58,9 @@ export interface Renderer {
   resize(width: number, height: number): void
   hold(t: Decoded): Held
   drop(h: Held): void
-  /** Takes in what the tiles say of each pixel; later parts cover earlier ones. more: on top of what was gathered. */
-  gather(parts: readonly Part[], more: boolean): void
+  /** Takes in what the tiles say of each pixel; later parts cover earlier ones. Nothing is taken in outside the sheet, whose left, top,
+   * right and bottom are whole pixels. more: on top of what was gathered. */
+  gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void
   /** Lights what was gathered. */
   light(scene: Scene): void
   /** The picture of the last light, RGBA by rows from the top; only right after light. */

@@ -12,10 +12,10 @@
 //
 // Branches cost a software card nearly as much as what they skip, so that there are three programs for light: the bench
 // round the sheet, cells of the screen without metal, cells with metal. Where the lamp stands is reckoned at the
-// corners of the cells: slopes of the half-way vector are nearly straight between them.
+// corners of rectangles: slopes of the half-way vector are nearly straight between them.
 
 import { easyLeast, easyRoom } from "./gamut"
-import { poisson, poissonRows } from "./glint"
+import { poisson } from "./glint"
 
 /** A quad: u_quad is its left, top, width and height in pixels, y down; u_texel the same in texels. */
 export const gatherVertex = `#version 300 es
@@ -106,10 +106,10 @@ void main() {
   keep(s);
 }`
 
-/** Cells of the screen, one an instance, and how the lamp stands to their corners. */
+/** Rectangles of the screen, one an instance, and how the lamp stands to their corners. */
 export const lightVertex = `#version 300 es
 precision highp float;
-layout(location = 0) in vec4 cell; // left, top, right, bottom in pixels
+layout(location = 0) in vec4 box; // left, top, right, bottom in pixels
 uniform vec2 u_size;      // pixels
 uniform vec2 u_middle;    // of the sheet, pixels, y down
 uniform float u_mm;       // mm a pixel
@@ -117,7 +117,7 @@ uniform vec3 u_to, u_eye;
 uniform float u_distance;
 out vec4 v_lamp;          // slopes of the half-way vector, cosine of the lamp, 1 - cosine between viewer and half-way
 void main() {
-  vec2 px = mix(cell.xy, cell.zw, vec2(gl_VertexID & 1, gl_VertexID >> 1));
+  vec2 px = mix(box.xy, box.zw, vec2(gl_VertexID & 1, gl_VertexID >> 1));
   vec3 to = u_to;
   if (u_distance > 0.0) to = normalize(u_to * u_distance - vec3((px.x - u_middle.x) * u_mm, (u_middle.y - px.y) * u_mm, 0.0));
   vec3 h = normalize(to + u_eye);
@@ -160,6 +160,7 @@ uniform ivec2 u_first;    // cell of pixel 0
 uniform uint u_seed;
 uniform bool u_shards;    // cells are so large that flakes have a shape
 uniform vec2 u_fold;      // place of the fold line and width of its shadow in pixels; below 0: none
+uniform vec3 u_bench;     // sRGB, where no tile is there yet
 in vec4 v_lamp;
 out vec4 colour;
 
@@ -179,9 +180,10 @@ uint mixed(uint v) {
   return v ^ v >> 16;
 }
 
+// One of the two means next to row, the nearer more often.
 float slice(uint place, ivec2 cell, float row) {
   uint h = mixed(place ^ uint(cell.x) * 0x9e3779b1u ^ uint(cell.y) * 0x85ebca77u);
-  return textureLod(u_poisson, vec2((float(h >> 24) + 0.5) / ${real(poisson.slices)}, row), 0.0).r;
+  return texelFetch(u_poisson, ivec2(h >> 24, int(row + float(h & 0xffffu) / 65536.0)), 0).r;
 }
 
 // The cell of the nearest flake, each somewhere in its cell.
@@ -211,7 +213,6 @@ float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
   float mean = share * u_glint.x * p * fine;
   float spread = clamp((alpha - 0.15) / 0.05, 0.0, 1.0) * min(1.0, sqrt(${real(2 ** poisson.high)} / max(mean, 1.0)));
   float row = (clamp(log2(max(mean, 1e-6)), ${real(poisson.low)}, ${real(poisson.high)}) - (${real(poisson.low)})) * ${real(poisson.octave)};
-  row = (row + 0.5) / ${real(poissonRows)};
   vec2 lie = px * u_cell.x + u_cell.yz;
   ivec2 at = u_shards ? shard(lie) : ivec2(floor(lie)) + u_first;
   uint place = mixed(uint(at.x) * 0x9e3779b1u ^ mixed(uint(at.y) * 0x85ebca77u ^ u_seed));
@@ -244,7 +245,6 @@ export const lightFragment = (table: { side: number; from: number; to: number },
 void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
   uvec4 body = texelFetch(u_body, at, 0);
-  if (body.w < 0xff000000u) discard;
   vec2 rg = unpackHalf2x16(body.x), bk = unpackHalf2x16(body.y), bm = unpackHalf2x16(body.z);
   vec3 diffuse = vec3(rg, bk.x);
   float nl = v_lamp.z, nh2 = 1.0 / (1.0 + dot(v_lamp.xy, v_lamp.xy)), c2 = v_lamp.w * v_lamp.w, grazing = c2 * c2 * v_lamp.w;
@@ -276,5 +276,5 @@ ${metal ? metals : ""}
     float d = 1.0 - (gl_FragCoord.x - u_fold.x) / u_fold.y;
     shown *= d > 0.0 && d <= 1.0 ? 1.0 - 0.4 * d * d : 1.0;
   }
-  colour = vec4(shown, 1.0);
+  colour = vec4(body.w < 0xff000000u ? u_bench : shown, 1.0);
 }`

@@ -5,8 +5,8 @@ import { makeGL } from "./gl"
 import { listen, type Drag } from "./input"
 import { makeLamp } from "./lamp"
 import { plan, type Laid } from "./plan"
-import type { Part, Renderer, Scene } from "./renderer"
-import type { Light, Point, Source, View } from "./sheet"
+import type { Part, Rectangle, Renderer, Scene } from "./renderer"
+import { tileAddress, type Light, type Point, type Source, type View } from "./sheet"
 import { Tiles, type Wish } from "./tiles"
 
 export type { Box, Glint, Level, Light, Point, Source, View } from "./sheet"
@@ -87,6 +87,8 @@ export class Viewer {
   private asked = 0
   private stale = { gather: true, light: true }
   private whole = false
+  /** What was gathered: the view, the sources, the parts by name, and whether over another source. */
+  private drawn = { view: "", of: "", parts: new Set<string>(), over: false }
   private lost = false
   private level = -1
   private frameMs = 0
@@ -345,6 +347,7 @@ export class Viewer {
     }
     this.scaled = 1
     this.renderer.resize(w, h)
+    this.drawn.view = ""
     if (before <= 1 && this.sources[0]) this.fit()
     this.redraw(true)
     this.draw()
@@ -395,13 +398,32 @@ export class Viewer {
         this.whole &&= p.whole
       }
       tiles.want(wishes)
-      renderer.gather(parts, false)
+      this.gather(parts, main, split)
     }
     if (main || !source) renderer.light(this.scene(main, split))
     this.stale = { gather: false, light: false }
     this.frameMs = performance.now() - began
     if (renderer.kind === "canvas") this.pace()
     this.onframe()
+  }
+
+  /** Hands parts to the renderer: where the view stayed and only tiles of its level came, these alone. Another source in the same view
+   * replaces the one before tile by tile, without a flash of what is coarse. */
+  private gather(parts: Part[], l: Laid | null, split: number): void {
+    const sheet = sheetOf(l), { drawn } = this
+    const view = [sheet, split, this.scaled, l?.scale].join()
+    const of = this.sources.map(s => s && tileAddress(s, 0, 0, 0)).join(" ")
+    const stays = view === drawn.view && l !== null
+    if (stays && of !== drawn.of) this.drawn = { view, of, parts: new Set(), over: true }
+    else if (!stays) this.drawn = { view, of, parts: new Set(), over: false }
+    const known = this.drawn.parts
+    const fresh = parts.filter(p => !known.has(p.name) && (p.fine || !this.drawn.over))
+    const more = stays && fresh.every(p => p.fine)
+    if (more && fresh.length === 0) return
+    if (!more) known.clear()
+    const taken = more ? fresh : parts
+    for (const p of taken) known.add(p.name)
+    this.renderer.gather(taken, sheet, more)
   }
 
   private scene(l: Laid | null, split: number): Scene {
@@ -412,7 +434,7 @@ export class Viewer {
       lamp: makeLamp(this.lamp, Math.max(region.w, region.h), l?.source.glint),
       mm: 1 / scale,
       middle: [x + region.w * scale / 2, y + region.h * scale / 2],
-      sheet: l ? [x, y, x + region.w * scale, y + region.h * scale] : [-1e4, -1e4, -1e4, -1e4],
+      sheet: sheetOf(l),
       bench: this.bench,
       fold: [split > 0 ? split : -1, 10 * ratio],
       ratio,
@@ -426,6 +448,7 @@ export class Viewer {
     if (scaled === this.scaled) return
     this.scaled = scaled
     this.renderer.resize(Math.ceil(this.canvas.width / scaled), Math.ceil(this.canvas.height / scaled))
+    this.drawn.view = ""
     this.stale.gather = true
   }
 
@@ -462,6 +485,7 @@ export class Viewer {
     this.renderer.finish()
     const began = performance.now()
     this.stale = { gather, light: true }
+    if (gather) this.drawn.view = ""
     this.draw()
     this.renderer.finish()
     return performance.now() - began
@@ -477,6 +501,13 @@ export class Viewer {
     this.tiles.clear()
     this.renderer.close()
   }
+}
+
+/** The sheet in whole pixels; those it covers in part are its own, as in pictures. */
+function sheetOf(l: Laid | null): Rectangle {
+  if (!l) return [-1e4, -1e4, -1e4, -1e4]
+  const { w, h } = l.source.region
+  return [l.x, l.y, Math.ceil(l.x + w * l.scale - 1e-6), Math.ceil(l.y + h * l.scale - 1e-6)]
 }
 
 /** sRGB 0 to 1 of a CSS colour: #rgb, #rrggbb or rgb(r g b). */
