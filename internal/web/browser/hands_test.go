@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -241,5 +243,28 @@ func TestLampMovesWithoutTiles(t *testing.T) {
 	}
 	if n := after.Lights - before.Lights; n < 5 || n > 10 {
 		t.Errorf("5 moves of the lamp were drawn %d times", n)
+	}
+}
+
+// Is what lies behind a film the bench, in the colour that the page gives it, and asked for anew when that changes?
+func TestFilmShowsTheBench(t *testing.T) {
+	var mu sync.Mutex
+	var seen []string
+	url := blank(t, 200, 100, 3, func(r *http.Request, _, _, _, _ int) ([]byte, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		if b := r.URL.Query().Get("backing"); !slices.Contains(seen, b) {
+			seen = append(seen, b)
+		}
+		return paperTile(), nil
+	})
+	p := open(t, url, 200, 150, 1)
+	p.eval(`window.v = stand(); v.show(await source(1, { film: true })); await v.idle()
+		v.canvas.style.setProperty("--bench", "#ffffff"); v.recolour(); await v.idle()`, nil)
+	mu.Lock()
+	defer mu.Unlock()
+	// sRGB 128 is L* 53.585 (IEC 61966-2-1 and CIE 15, reckoned by hand).
+	if want := []string{"53.6,0.0,0.0", "100.0,0.0,0.0"}; !slices.Equal(want, seen) {
+		t.Errorf("backings %q, want %q", seen, want)
 	}
 }

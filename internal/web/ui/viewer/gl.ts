@@ -36,6 +36,7 @@ export class GLRenderer implements Renderer {
   private readonly bench: Program
   private readonly dull: Program
   private readonly shiny: Program
+  private shards: Program | null = null // made when one is as near as that
   private readonly kept: WebGLFramebuffer
   private body: WebGLTexture | null = null
   private metal: WebGLTexture | null = null
@@ -49,12 +50,11 @@ export class GLRenderer implements Renderer {
   private shinies = 0
 
   constructor(private readonly gl: WebGL2RenderingContext) {
-    const table = gamutTable()
     this.plain = program(gl, gatherVertex, gatherPlain)
     this.smooth = program(gl, gatherVertex, gatherSmooth)
     this.bench = program(gl, lightVertex, benchFragment)
-    this.dull = program(gl, lightVertex, lightFragment(table, false))
-    this.shiny = program(gl, lightVertex, lightFragment(table, true))
+    this.dull = this.lights("dull")
+    this.shiny = this.lights("shiny")
     this.kept = gl.createFramebuffer()
     this.noVertices = gl.createVertexArray()
     this.cellVertices = gl.createVertexArray()
@@ -69,6 +69,7 @@ export class GLRenderer implements Renderer {
     gl.bindTexture(gl.TEXTURE_2D, gl.createTexture())
     gl.texImage2D(gl.TEXTURE_2D, 0, gl.R16F, poisson.slices, poissonRows, 0, gl.RED, gl.FLOAT, poissonTable())
     filter(gl, gl.TEXTURE_2D, gl.NEAREST)
+    const table = gamutTable()
     gl.activeTexture(gl.TEXTURE3)
     gl.bindTexture(gl.TEXTURE_3D, gl.createTexture())
     gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGBA8, table.side, table.side, table.side, 0, gl.RGBA, gl.UNSIGNED_BYTE, Uint8Array.from(table.nodes, v => Math.round(255 * v)))
@@ -76,13 +77,17 @@ export class GLRenderer implements Renderer {
     gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE)
     gl.activeTexture(gl.TEXTURE0)
 
-    for (const p of [this.dull, this.shiny]) {
-      gl.useProgram(p.id)
-      gl.uniform1i(p.at("u_body"), 0)
-      gl.uniform1i(p.at("u_metal"), 1)
-      gl.uniform1i(p.at("u_poisson"), 2)
-      gl.uniform1i(p.at("u_gamut"), 3)
-    }
+  }
+
+  private lights(kind: "dull" | "shiny" | "shards"): Program {
+    const { gl } = this
+    const p = program(gl, lightVertex, lightFragment(gamutTable(), kind))
+    gl.useProgram(p.id)
+    gl.uniform1i(p.at("u_body"), 0)
+    gl.uniform1i(p.at("u_metal"), 1)
+    gl.uniform1i(p.at("u_poisson"), 2)
+    gl.uniform1i(p.at("u_gamut"), 3)
+    return p
   }
 
   resize(width: number, height: number): void {
@@ -248,8 +253,10 @@ export class GLRenderer implements Renderer {
       this.fill(0, this.dulls)
     }
     if (this.shinies > 0) {
-      this.use(this.shiny, s)
-      this.glint(s)
+      const near = s.lamp.glint && s.mm / cellSide(s.mm, s.lamp.glint.flake) < shardsBelow
+      const p = near ? this.shards ??= this.lights("shards") : this.shiny
+      this.use(p, s)
+      this.glint(p, s)
       this.fill(this.dulls, this.shinies)
     }
     work.lights++
@@ -280,8 +287,8 @@ export class GLRenderer implements Renderer {
     gl.uniform3f(p.at("u_bench"), ...s.bench)
   }
 
-  private glint(s: Scene): void {
-    const { gl, shiny: p } = this
+  private glint(p: Program, s: Scene): void {
+    const { gl } = this
     const g = s.lamp.glint
     if (!g) {
       gl.uniform4f(p.at("u_glint"), 0, 0, 0, 0)
@@ -293,7 +300,6 @@ export class GLRenderer implements Renderer {
     gl.uniform3f(p.at("u_cell"), scale, x - Math.floor(x), y - Math.floor(y))
     gl.uniform2i(p.at("u_first"), Math.floor(x), Math.floor(y))
     gl.uniform1ui(p.at("u_seed"), g.seed >>> 0)
-    gl.uniform1i(p.at("u_shards"), scale < shardsBelow ? 1 : 0)
   }
 
   read(): Uint8Array<ArrayBuffer> {

@@ -10,8 +10,8 @@
 // the flakes' width, code of the coat's width, 255 where the sheet lies); and "metal", two half floats (metal green, blue), read
 // where there is metal.
 //
-// Branches cost a software card nearly as much as what they skip, so that there are three programs for light: the bench
-// round the sheet, cells of the screen without metal, cells with metal. Where the lamp stands is reckoned at the
+// Branches cost a software card nearly as much as what they skip, so that there are programs for the bench round the
+// sheet, for cells of the screen without metal, and for cells with metal from afar and from near. Where the lamp stands is reckoned at the
 // corners of rectangles: slopes of the half-way vector are nearly straight between them.
 
 import { easyLeast, easyRoom } from "./gamut"
@@ -158,7 +158,6 @@ uniform vec4 u_glint;     // flakes a cell, steradians, cells per slope, 1 where
 uniform vec3 u_cell;      // cells a pixel, and the place of pixel 0 in its cell
 uniform ivec2 u_first;    // cell of pixel 0
 uniform uint u_seed;
-uniform bool u_shards;    // cells are so large that flakes have a shape
 uniform vec2 u_fold;      // place of the fold line and width of its shadow in pixels; below 0: none
 uniform vec3 u_bench;     // sRGB, where no tile is there yet
 in vec4 v_lamp;
@@ -173,19 +172,15 @@ float lobe(float alpha, float nl, float nh2) {
 }
 `
 
-const flickers = `
+const mixing = `
 uint mixed(uint v) {
   v = (v ^ v >> 16) * 0x7feb352du;
   v = (v ^ v >> 15) * 0x846ca68bu;
   return v ^ v >> 16;
 }
+`
 
-// One of the two means next to row, the nearer more often.
-float slice(uint place, ivec2 cell, float row) {
-  uint h = mixed(place ^ uint(cell.x) * 0x9e3779b1u ^ uint(cell.y) * 0x85ebca77u);
-  return texelFetch(u_poisson, ivec2(h >> 24, int(row + float(h & 0xffffu) / 65536.0)), 0).r;
-}
-
+const shards = `
 // The cell of the nearest flake, each somewhere in its cell.
 ivec2 shard(vec2 q) {
   vec2 base = floor(q), f = q - base;
@@ -205,6 +200,14 @@ ivec2 shard(vec2 q) {
   }
   return best + u_first;
 }
+`
+
+const flicker = (shaped: boolean) => `
+// One of the two means next to row, the nearer more often.
+float slice(uint place, ivec2 cell, float row) {
+  uint h = mixed(place ^ uint(cell.x) * 0x9e3779b1u ^ uint(cell.y) * 0x85ebca77u);
+  return texelFetch(u_poisson, ivec2(h >> 24, int(row + float(h & 0xffffu) / 65536.0)), 0).r;
+}
 
 float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
   float wide = min(1.0, alpha + u_widening), a2 = wide * wide, q = 1.0 - nh * nh * (1.0 - a2);
@@ -214,7 +217,7 @@ float flicker(vec2 px, float alpha, float share, float nh, vec2 slope) {
   float spread = clamp((alpha - 0.15) / 0.05, 0.0, 1.0) * min(1.0, sqrt(${real(2 ** poisson.high)} / max(mean, 1.0)));
   float row = (clamp(log2(max(mean, 1e-6)), ${real(poisson.low)}, ${real(poisson.high)}) - (${real(poisson.low)})) * ${real(poisson.octave)};
   vec2 lie = px * u_cell.x + u_cell.yz;
-  ivec2 at = u_shards ? shard(lie) : ivec2(floor(lie)) + u_first;
+  ivec2 at = ${shaped ? "shard(lie)" : "ivec2(floor(lie)) + u_first"};
   uint place = mixed(uint(at.x) * 0x9e3779b1u ^ mixed(uint(at.y) * 0x85ebca77u ^ u_seed));
   vec2 u = slope * u_glint.z + vec2(place & 0xffffu, place >> 16) / 65536.0;
   ivec2 cell = ivec2(floor(u));
@@ -240,8 +243,10 @@ const metals = `
   }
 `
 
-/** Cells of the sheet, with metal or without. The gamut table's grid is told by its side and the roots of its ends. */
-export const lightFragment = (table: { side: number; from: number; to: number }, metal: boolean) => `${lightHead}${metal ? flickers : ""}
+/** The sheet where it is dull (no metal), shiny, or so near that flakes have shards' shapes. The gamut table's grid is told by its side
+ * and the roots of its ends. */
+export const lightFragment = (table: { side: number; from: number; to: number }, kind: "dull" | "shiny" | "shards") => `${lightHead}
+${kind === "dull" ? "" : mixing + (kind === "shards" ? shards : "") + flicker(kind === "shards")}
 void main() {
   ivec2 at = ivec2(gl_FragCoord.xy);
   uvec4 body = texelFetch(u_body, at, 0);
@@ -252,7 +257,7 @@ void main() {
   float code = float(body.w >> 16 & 0xffu) / 255.0, ca = max(code * code, 0.01);
   vec3 room = diffuse + 0.04 * bk.y;
   vec3 light = (diffuse + bk.y * (0.04 + 0.96 * grazing) * lobe(ca, max(nl, 1e-3), nh2)) * fall;
-${metal ? metals : ""}
+${kind === "dull" ? "" : metals}
   light += u_ambient * room;
 
   float hi = max(light.r, max(light.g, light.b));

@@ -192,7 +192,7 @@ export class Viewer {
     const x = f((0.4360747 * r + 0.3850649 * g + 0.1430804 * b) / 0.9642956)
     const y = f(0.2225045 * r + 0.7168786 * g + 0.0606169 * b)
     const z = f((0.0139322 * r + 0.0971045 * g + 0.7141733 * b) / 0.8251046)
-    return [116 * y - 16, 500 * (x - y), 200 * (y - z)].map(v => v.toFixed(1)).join(",")
+    return [116 * y - 16, 500 * (x - y), 200 * (y - z)].map(v => (Math.round(10 * v) / 10 + 0).toFixed(1)).join(",") // + 0: no -0
   }
 
   /** Reads the bench's colour from the custom property --bench of the canvas anew. */
