@@ -107,7 +107,7 @@ export class CanvasRenderer implements Renderer {
     const { width, height, places, table, colour } = this
     const out = this.image.data
     const { to, eye, distance, strength, ambient, widening, glint } = s.lamp
-    const table2 = glint ? poissonTable() : null
+    const numbers = glint ? poissonTable() : null
     const [wayX, wayY, soft, depth] = shadow(s)
     const [left, top, right, bottom] = s.sheet
     const side = glint ? cellSide(s.mm, glint.flake) : 1, cells = s.mm / side
@@ -119,8 +119,8 @@ export class CanvasRenderer implements Renderer {
         if (places[at + Kept.lies] === 0) {
           const sx = px - wayX, sy = py - wayY
           const missed = px > left && px < right && py > top && py < bottom
-          const in4 = missed ? 0 : smooth(sx - left, soft) * smooth(right - sx, soft) * smooth(sy - top, soft) * smooth(bottom - sy, soft)
-          for (let c = 0; c < 3; c++) out[o + c] = 255 * s.bench[c]! * (1 - depth * in4)
+          const inShadow = missed ? 0 : smooth(sx - left, soft) * smooth(right - sx, soft) * smooth(sy - top, soft) * smooth(bottom - sy, soft)
+          for (let c = 0; c < 3; c++) out[o + c] = 255 * s.bench[c]! * (1 - depth * inShadow)
           out[o + 3] = 255
           continue
         }
@@ -155,10 +155,10 @@ export class CanvasRenderer implements Renderer {
           const m0 = places[at + Kept.metal]!, m1 = places[at + Kept.metal + 1]!, m2 = places[at + Kept.metal + 2]!
           if (seen) {
             let f = lobe(alpha, widening, nl, nv, nh2) * fall
-            if (glint && table2) {
+            if (glint && numbers) {
               let cx = (px - left) * cells, cy = (py - top) * cells
               if (cells < shardsBelow) [cx, cy] = shard(cx, cy, glint.seed) as unknown as [number, number]
-              f *= flicker(glint, table2, side, widening, alpha, share, nh, hx / nh, hy / nh, Math.floor(cx), Math.floor(cy))
+              f *= flicker(glint, numbers, side, widening, alpha, share, nh, hx / nh, hy / nh, Math.floor(cx), Math.floor(cy))
             }
             if (m0 > 0) r += f * (m0 + Math.max(share - m0, 0) * grazing)
             if (m1 > 0) g += f * (m1 + Math.max(share - m1, 0) * grazing)
