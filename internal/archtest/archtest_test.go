@@ -57,6 +57,9 @@ var allowed = map[string][]string{
 
 	"plan/sheet": {},
 
+	// What goes to the press room.
+	"handover/ticket": {},
+
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check"},
 	"demo":   {"artwork/pdf", "artwork/font", "press"},
