@@ -223,7 +223,7 @@ func (m *mender) apply(ctx context.Context, u mend.Use, asked bool) (changed boo
 	}
 	defer after.Close()
 	m.req.Progress.tell("proof", m.made, m.made)
-	diff, breaches, err := prove(ctx, art, after, e.Allowed(), DiffRequest{Setup: s, DPI: m.req.DPI, Box: BoxMedia, Timer: m.req.Timer})
+	diff, breaches, err := prove(ctx, art, after, e, DiffRequest{Setup: s, DPI: m.req.DPI, Box: BoxMedia, Timer: m.req.Timer})
 	if err != nil {
 		return false, err
 	}

@@ -98,7 +98,7 @@ func renameInFile(t *testing.T, setup *Setup, file string) (did, graph bool) {
 		t.Fatal(err)
 	}
 	defer after.Close()
-	d, breaches, err := prove(ctx, art, after, e.Allowed(), DiffRequest{Setup: setup, DPI: 36, Box: BoxMedia, Pages: fmt.Sprintf("1-%d", len(pages))})
+	d, breaches, err := prove(ctx, art, after, e, DiffRequest{Setup: setup, DPI: 36, Box: BoxMedia, Pages: fmt.Sprintf("1-%d", len(pages))})
 	if err != nil {
 		t.Fatal(err)
 	}

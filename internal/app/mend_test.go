@@ -224,6 +224,58 @@ func TestMendRefusesWhatNobodyAskedFor(t *testing.T) {
 	}
 }
 
+// TestMendRefusesLossesInsideAllowedBoxes: where all plates may differ, the objects still tell what is missing or done besides.
+func TestMendRefusesLossesInsideAllowedBoxes(t *testing.T) {
+	yellow := &mend.Colour{Space: pdf.Name("DeviceCMYK"), Comps: []float64{0, 0, 1, 0}}
+	page := answerPage("0 1 0 0 k 0 1 0 0 K 20 20 40 40 re f 2 w 20 70 m 60 70 l S BT /F 20 Tf 20 30 Td (Ag) Tj ET")
+	setup, multiply := twoSet(t), displist.Multiply
+	for _, c := range []struct {
+		name    string
+		alters  mend.Alters
+		kind    displist.Kind
+		change  mend.Change
+		refused bool
+	}{
+		{"colour asked for", mend.AltersColours, displist.Fill, mend.Change{Fill: yellow}, false},
+		{"width asked for", mend.AltersWidths, displist.Stroke, mend.Change{Width: 3}, false},
+		{"hidden", mend.AltersColours, displist.Fill, mend.Change{Hide: true}, true},
+		{"coloured", mend.AltersWidths, displist.Stroke, mend.Change{Fill: yellow}, true},
+		{"coloured letters", mend.AltersLetters, displist.Fill, mend.Change{Fill: yellow}, true},
+		{"thinner", mend.AltersWidths, displist.Stroke, mend.Change{Width: 1}, true},
+		{"wider", mend.AltersColours, displist.Stroke, mend.Change{Width: 3}, true},
+		{"multiplied", mend.AltersColours, displist.Fill, mend.Change{Blend: &multiply}, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := &mend.Remedy{ID: "careless", Title: "Allows itself everything.", Apply: func(ctx context.Context, e *mend.Edit, _ mend.Options) error {
+				e.Keep(c.alters)
+				e.Allow(1, nil)
+				return e.Each(ctx, func(p *mend.Page) error {
+					for i := range p.List.Items {
+						if it := &p.List.Items[i]; it.Kind == c.kind && !it.Hidden {
+							if err := e.Change(p, i, c.change); err != nil {
+								return err
+							}
+						}
+					}
+					return nil
+				})
+			}}
+			dir := t.TempDir()
+			in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+			if err := os.WriteFile(in, page, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			o, err := Mend(context.Background(), MendRequest{File: in, Setup: setup, Out: out, DPI: 72, Uses: []mend.Use{{Remedy: r}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if (len(o.Refused) > 0) != c.refused {
+				t.Fatalf("refused: %+v", o.Refused)
+			}
+		})
+	}
+}
+
 // TestAllSafeSettles: what is safe is applied without being refused where it is offered, and then there is nothing left to apply.
 func TestAllSafeSettles(t *testing.T) {
 	dir := t.TempDir()

@@ -212,8 +212,10 @@ func planeOf(b *plate.Band, i int) []byte {
 	return b.Planes[i]
 }
 
-// prove compares a file before and after a remedy and tells what differs that must not.
-func prove(ctx context.Context, before, after *Artwork, allowed []mend.Allowance, req DiffRequest) (*DiffResult, []Breach, error) {
+// prove compares a file before and after a remedy, its plates and its objects, and tells what differs that must not.
+func prove(ctx context.Context, before, after *Artwork, e *mend.Edit, req DiffRequest) (*DiffResult, []Breach, error) {
+	allowed := e.Allowed()
+	var lost []Breach
 	d := &differ{req: req, a: before, b: after}
 	var guards []*guard
 	geometry := map[int]bool{}
@@ -232,6 +234,9 @@ func prove(ctx context.Context, before, after *Artwork, allowed []mend.Allowance
 			}
 		}
 		guards = append(guards, g)
+		for _, l := range e.Lost(pair.a.List, pair.b.List) {
+			lost = append(lost, Breach{Page: n, Box: boxIn(pair.a.List.Page.Trim, l.Where), What: l.What + ", which nobody asked for"})
+		}
 		return g
 	}
 	res, err := d.run(ctx)
@@ -239,7 +244,7 @@ func prove(ctx context.Context, before, after *Artwork, allowed []mend.Allowance
 		d.results.undo()
 		return nil, nil, err
 	}
-	var out []Breach
+	out := lost
 	for _, g := range guards {
 		out = append(out, g.breaches()...)
 	}

@@ -37,7 +37,10 @@ type Edit struct {
 	defs     *definitions
 	allowed  []Allowance
 	notes    []string
-	changed  bool // something of the document is replaced
+	changed  bool             // something of the document is replaced
+	asked    map[place]Change // of operators, as they were read
+	keeps    bool             // what alters does not name stays
+	alters   Alters
 }
 
 // Allowance is where plates may differ after a remedy.
@@ -53,7 +56,7 @@ type Allowance struct {
 // NewEdit starts a set of changes to the pages named.
 func NewEdit(doc *pdf.Document, in Input, pages []int, read Reader) *Edit {
 	return &Edit{Doc: doc, In: in, Pages: pages, read: read, up: pdf.NewUpdate(doc), contexts: map[string]*stream{},
-		pages: map[int]*pageEdit{}, copies: map[string]pdf.Ref{}}
+		pages: map[int]*pageEdit{}, copies: map[string]pdf.Ref{}, asked: map[place]Change{}}
 }
 
 // Each calls f with every page to be mended.
@@ -183,6 +186,8 @@ func (e *Edit) Change(p *Page, i int, c Change) error {
 		return err
 	}
 	s.changes[it.Origin.Offset] = s.changes[it.Origin.Offset].with(c)
+	at := placeOf(&it.Origin)
+	e.asked[at] = e.asked[at].with(c)
 	return nil
 }
 

@@ -31,6 +31,7 @@ var embedNeeded = &Remedy{
 		if m.err != nil || len(m.done) == 0 {
 			return m.err
 		}
+		e.Keep(AltersLetters)
 		return e.EachAll(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				it := &p.List.Items[i]

@@ -41,6 +41,7 @@ var thickenLines = &Remedy{
 			}
 			want[k] = least * geom.PointsPerMM
 		}
+		e.Keep(AltersWidths)
 		return e.Each(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				most := 0.0

@@ -36,6 +36,7 @@ var toProcess = &Remedy{
 		if err != nil {
 			return err
 		}
+		e.Keep(AltersColours)
 		return e.Each(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				if namesAny(&p.List.Items[i], o["toner"]) && s.has(p, i) {

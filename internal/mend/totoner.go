@@ -48,6 +48,7 @@ var toToner = &Remedy{
 		if err != nil {
 			return err
 		}
+		e.Keep(AltersColours)
 		return e.Each(ctx, func(p *Page) error {
 			for i := range p.List.Items {
 				if s.has(p, i) {
