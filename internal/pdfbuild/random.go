@@ -80,7 +80,10 @@ func randomContent(t *rapid.T, label string, forms bool) string {
 }
 
 // RandomFile has two pages that share forms.
-func RandomFile(t *rapid.T) []byte {
+func RandomFile(t *rapid.T) []byte { return RandomFileWith(t, "") }
+
+// RandomFileWith draws objects of the resources of RandomFile above all others of the first page, besides.
+func RandomFileWith(t *rapid.T, above string) []byte {
 	f := New()
 	im := f.Stream("/Type /XObject /Subtype /Image /Width 2 /Height 2 /BitsPerComponent 8 /ColorSpace /DeviceGray", "\x00\x80\xc0\xff")
 	inner, hidden := f.Add(""), f.Add("<< /Type /OCG /Name (hidden) >>")
@@ -96,7 +99,7 @@ func RandomFile(t *rapid.T) []byte {
 	}
 	content := randomContent(t, "form", false)
 	f.Set(inner, fmt.Sprintf("<< /Type /XObject /Subtype /Form /BBox [0 0 100 100] %s %s /Length %d >>\nstream\n%s\nendstream", group, own, len(content), content))
-	f.Page(100, 100, res, randomContent(t, "page 1", true))
+	f.Page(100, 100, res, "q "+randomContent(t, "page 1", true)+" Q "+above)
 	c1, c2 := f.Stream("", randomContent(t, "page 2a", true)), f.Stream("", randomContent(t, "page 2b", true))
 	f.PageWith(100, 100, res, fmt.Sprintf("[%d 0 R %d 0 R]", c1, c2), "/TrimBox [15 15 85 85]")
 	return f.Bytes()
