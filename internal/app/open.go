@@ -123,9 +123,11 @@ func open(path string, f *os.File, password string) (*Artwork, error) {
 	if a.Doc.NumPages() == 0 {
 		return nil, cannot(pdf.ErrNoPages, "export the artwork again", "%s has no pages", path)
 	}
-	a.reader = interp.NewReader(a.Doc, a.Findings)
+	a.reader = newReader(a)
 	return a, nil
 }
+
+func newReader(a *Artwork) *interp.Reader { return interp.NewReader(a.Doc, a.Findings) }
 
 // Close releases the file.
 func (a *Artwork) Close() error { return a.file.Close() }

@@ -132,6 +132,11 @@ func (s *Setup) passes(p *check.Page) ([]press.Pass, error) {
 	if s.Press == nil {
 		return nil, nil
 	}
+	return s.Press.Passes(p.Used(), s.under()...)
+}
+
+// under are the orders between toners the job and how print on film is looked at ask for.
+func (s *Setup) under() []press.Under {
 	var under []press.Under
 	if s.Job != nil {
 		for _, w := range s.Job.Wishes.Underlay {
@@ -146,7 +151,7 @@ func (s *Setup) passes(p *check.Page) ([]press.Pass, error) {
 			}
 		}
 	}
-	return s.Press.Passes(p.Used(), append(under, s.whiteLast()...)...)
+	return append(under, s.whiteLast()...)
 }
 
 // whiteLast asks for whites over the process toners where print on film is looked at through the film.

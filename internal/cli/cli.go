@@ -53,6 +53,7 @@ var commands = []struct {
 	{"mend", "Take faults out of the artwork, and prove that nothing else changed.", func() any { return &mendCmd{} }},
 	{"assign", "Give objects of the artwork to a toner, and prove that nothing else changed.", func() any { return &assignCmd{} }},
 	{"plates", "Write one plate per toner.", func() any { return &platesCmd{} }},
+	{"sheets", "Lay the pages on the press's sheets: yield, alternatives, marks; write the imposed PDF.", func() any { return &sheetsCmd{} }},
 	{"diff", "Compare the plates of two files.", func() any { return &diffCmd{} }},
 	{"look", "Show the printed sheet on its stock as a picture.", func() any { return &lookCmd{} }},
 	{"inspect", "Look inside: page, display list, one pixel, operators, objects.", func() any { return &inspectCmd{} }},

@@ -13,9 +13,9 @@ import (
 // which no sheet can show.
 const maxCoord = 1e7
 
-// pageMatrix maps default user space to list space: the corner of the MediaBox to the origin,
+// PageMatrix maps default user space to list space: the corner of the MediaBox to the origin,
 // turned as viewed (Rotate is clockwise, 7.7.3.3), y down, UserUnit applied.
-func pageMatrix(pg *pdf.Page) geom.Matrix {
+func PageMatrix(pg *pdf.Page) geom.Matrix {
 	b, u := pg.MediaBox, pg.UserUnit
 	switch pg.Rotate {
 	case 90:
@@ -35,7 +35,7 @@ func (m *machine) pageGeometry() {
 	p := &m.list.Page
 	p.Number, p.Object = pg.Number, pg.Ref.Num
 	p.UserUnit, p.Rotate = pg.UserUnit, pg.Rotate
-	p.ToList = pageMatrix(pg)
+	p.ToList = PageMatrix(pg)
 	box := func(b [4]float64) geom.Rect { return p.ToList.Bounds(geom.RectOf(b[0], b[1], b[2], b[3])) }
 	p.Media = box(pg.MediaBox)
 	p.Crop = box(pg.CropBox).Intersect(p.Media)

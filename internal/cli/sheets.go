@@ -1,0 +1,124 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"laydown/internal/app"
+)
+
+type sheetsCmd struct {
+	artworkFlags
+	failFlag
+	Out string `placeholder:"FILE" help:"The imposed PDF to write; left out: only the plan is shown."`
+}
+
+func (c *sheetsCmd) Run(e *env) error {
+	s, file, err := c.setup()
+	if err != nil {
+		return err
+	}
+	bar, end := e.progress()
+	o, err := app.Sheets(e.ctx, app.SheetsRequest{File: file, Setup: s, Out: c.Out, FailOn: c.severity(), Progress: bar, Timer: e.timer})
+	end()
+	if err != nil {
+		return err
+	}
+	if e.json {
+		if err := e.writeJSON(o); err != nil {
+			return err
+		}
+	} else {
+		printSheets(e, o)
+	}
+	if !o.Clean {
+		return errFindings
+	}
+	return nil
+}
+
+func printSheets(e *env, o *app.SheetsOutcome) {
+	w := e.out
+	fmt.Fprintf(w, "%s: pieces of %g × %g mm, bleed %g mm, %g mm between them; %s\n", printable(o.File), o.Piece.W, o.Piece.H, o.Bleed, o.Gutter, o.Scheme)
+	if o.Wanted > 0 {
+		fmt.Fprintf(w, "wanted: %s\n", plural(o.Wanted, "piece"))
+	} else {
+		fmt.Fprintln(w, "wanted: not given; counted for one sheet")
+	}
+	if r := o.Records; r != nil {
+		fmt.Fprintf(w, "variable data: %s of %s\n", plural(r.Count, "record"), plural(r.Each, "page"))
+	}
+	if len(o.Panels) > 0 {
+		var list []string
+		for _, p := range o.Panels {
+			list = append(list, fmt.Sprintf("%.1f", p.Width))
+		}
+		fmt.Fprintf(w, "panels: %s mm\n", strings.Join(list, ", "))
+	}
+	if len(o.Leaves) > 0 {
+		fmt.Fprintf(w, "booklet: %s of four pages, creep %g mm for each leaf around\n", leaves(len(o.Leaves)), o.Creep)
+	}
+	fmt.Fprintf(w, "\n  %-18s %-22s %10s %8s %6s %8s\n", "sheet", "layout", "on a sheet", "sheets", "over", "waste")
+	row := func(mark string, y app.SheetYield) {
+		fmt.Fprintf(w, "%s %-18s %-22s %10d %8d %6d %7.1f%%\n", mark, fmt.Sprintf("%g × %g mm", y.Sheet.W, y.Sheet.H), y.Kind, y.PerSheet, y.Sheets, y.Over, y.Waste)
+	}
+	row("*", o.Yield)
+	for _, y := range o.Others {
+		row(" ", y)
+	}
+	if len(o.Forms) > 0 && len(o.Pieces) > 1 {
+		fmt.Fprintln(w)
+		for i, f := range o.Forms {
+			var list []string
+			for v, n := range f.Places {
+				if n > 0 {
+					list = append(list, fmt.Sprintf("%c %s in %s", 'A'+v%26, printable(o.Pieces[v].Name), plural(n, "place")))
+				}
+			}
+			fmt.Fprintf(w, "sheet %d, %s: %s\n", i+1, times(f.Sheets), strings.Join(list, ", "))
+		}
+	}
+	fmt.Fprintf(w, "\nlead edge on top, arrows point to the heads of the pieces\n%s", o.Diagram)
+	if len(o.Passes) > 0 {
+		fmt.Fprintln(w)
+	}
+	for i, p := range o.Passes {
+		fmt.Fprintf(w, "pass %d, set %s: %s\n", i+1, printable(p.Set), printable(strings.Join(p.Toners, ", ")))
+	}
+	if r := o.Records; r != nil {
+		fmt.Fprintf(w, "\n%-6s %-20s %s\n", "side", "plate", "over all records")
+		for _, p := range r.Plates {
+			text := "the same"
+			if !p.Static {
+				text = fmt.Sprintf("varies: %d differ from the first, record %d is one", p.Differing, p.Example)
+			}
+			if p.Empty > 0 {
+				text += fmt.Sprintf("; empty on %d", p.Empty)
+			}
+			fmt.Fprintf(w, "%-6s %-20s %s\n", p.Side, printable(p.Colourant), text)
+		}
+	}
+	if len(o.Findings) > 0 {
+		fmt.Fprintln(w)
+	}
+	for _, f := range o.Findings {
+		fmt.Fprintf(w, "%s: %s%s %s\n", f.Severity, onPage(f.Place.Page), printable(f.What), printable(f.Remedy))
+	}
+	if o.Written != nil {
+		fmt.Fprintf(w, "\nwritten: %s, %s of %s\n", o.Out, plural(o.Written.Sides, "side"), plural(o.Written.Sheets, "different sheet"))
+	}
+}
+
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+func leaves(n int) string {
+	if n == 1 {
+		return "1 leaf"
+	}
+	return fmt.Sprintf("%d leaves", n)
+}

@@ -1,0 +1,338 @@
+package sheets
+
+import (
+	"fmt"
+	"strings"
+
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+	"laydown/internal/geom"
+	"laydown/internal/plan/sheet"
+)
+
+// Marks. Every pass gets its own register mark, in black when its set carries black, else in all its toners that show: the mark of
+// a later pass is to be laid on that of an earlier one, so that the eye sees how far they are apart. The colourant All is
+// never used: it would put toner on plates that nothing else needs, and with it a set into the press. What is cut and
+// folded by, and what names the sheet, is drawn once, in the first pass that has black. On a dark stock white lies
+// under what is black.
+
+// overprint keeps marks from clearing each other's plates.
+var overprint = pdf.Dict{"Over": pdf.Dict{"Type": pdf.Name("ExtGState"), "OP": pdf.Boolean(true), "op": pdf.Boolean(true), "OPM": pdf.Integer(1)}}
+
+const (
+	hairline    = 0.25 * 25.4 / 72 // mm: 0.25 pt of black, common practice, no source
+	specialLine = 0.5 * 25.4 / 72  // mm: 0.5 pt of a special toner, common practice, no source
+	whiteBeside = 0.5              // mm of white on each side of a black line on dark stock: the register between passes
+)
+
+var black = Toner{Name: "Black", Process: true, StandIn: [4]float64{0, 0, 0, 1}}
+
+// spaces writes the colour spaces of special toners.
+func (w *writer) spaces() {
+	d := pdf.Dict{}
+	n := 0
+	for i := range w.Passes {
+		for k := range w.Passes[i].Toners {
+			t := &w.Passes[i].Toners[k]
+			if t.White && w.white == nil {
+				w.white = t
+			}
+			if _, had := d[space(t)]; t.Process || had {
+				continue
+			}
+			n++
+			d[space(t)] = pdf.Array{pdf.Name("Separation"), pdf.Name(t.Name), pdf.Name("DeviceCMYK"), pdf.Dict{"FunctionType": pdf.Integer(2),
+				"Domain": reals(0, 1), "N": pdf.Integer(1), "C0": reals(0, 0, 0, 0), "C1": reals(t.StandIn[:]...)}}
+		}
+	}
+	if !w.Dark {
+		w.white = nil
+	}
+	w.colours = w.out.Add(d)
+}
+
+// space is the resource name of a toner's colour space.
+func space(t *Toner) pdf.Name { return pdf.Name("T_" + t.Name) }
+
+// colour sets a toner for filling and stroking.
+func colour(t *Toner, tint float64) string {
+	if t.Process {
+		c := [4]float64{}
+		for i, v := range t.StandIn {
+			if v > 0 {
+				c[i] = tint
+			}
+		}
+		return fmt.Sprintf("%s %s %s %s k %s %s %s %s K\n", num(c[0]), num(c[1]), num(c[2]), num(c[3]), num(c[0]), num(c[1]), num(c[2]), num(c[3]))
+	}
+	n := string(pdf.AppendObject(nil, space(t)))
+	return fmt.Sprintf("%s cs %s scn %s CS %s SCN\n", n, num(tint), n, num(tint))
+}
+
+// ofPass are the toners a pass's marks are drawn in.
+func (p *Pass) ofMarks() []Toner {
+	if p.Black {
+		return []Toner{black}
+	}
+	var out, clear []Toner
+	for _, t := range p.Toners {
+		if t.Clear {
+			clear = append(clear, t)
+		} else {
+			out = append(out, t)
+		}
+	}
+	if len(out) == 0 {
+		return clear
+	}
+	return out
+}
+
+// main is the pass that draws what is drawn once.
+func (w *writer) main() (toners []Toner, pass int) {
+	for i := range w.Passes {
+		if w.Passes[i].Black {
+			return []Toner{black}, i
+		}
+	}
+	if len(w.Passes) == 0 {
+		return []Toner{black}, 0
+	}
+	return w.Passes[0].ofMarks(), 0
+}
+
+func isBlack(list []Toner) bool { return len(list) == 1 && list[0].Name == black.Name }
+
+// marks writes the marks of one side as a form; a zero reference when there are none.
+func (w *writer) marks(s sheet.Sheet, side *sheet.Side, name string) pdf.Ref {
+	if len(side.Marks) == 0 {
+		return pdf.Ref{}
+	}
+	d := &drawing{h: s.H}
+	d.b.WriteString("/Over gs 0 J\n")
+	main, _ := w.main()
+	if !isBlack(main) {
+		var names []string
+		for _, t := range main {
+			names = append(names, t.Name)
+		}
+		w.tell("special marks", finding.Finding{ID: "marks-in-specials-alone", Severity: finding.Note,
+			What:   "No pass carries black, so the marks are in " + strings.Join(names, ", ") + " alone.",
+			Why:    "Cutting by them may be hard where they hardly show.",
+			Remedy: "Look at a printed sheet before the run.", Place: finding.Place{Colourants: names}})
+	}
+	w.lines(d, side, main)
+	for _, m := range side.Marks {
+		switch m.Kind {
+		case sheet.MarkRegister:
+			w.register(d, m)
+		case sheet.MarkBar:
+			w.bar(d, m)
+		}
+	}
+	dict := formDict([4]float64{0, 0, s.W * geom.PointsPerMM, s.H * geom.PointsPerMM}, nil)
+	dict["Resources"] = pdf.Dict{"ColorSpace": w.colours, "ExtGState": overprint}
+	return w.out.AddStream(dict, []byte(d.b.String()), true)
+}
+
+// lines draws crop and fold marks.
+func (w *writer) lines(d *drawing, side *sheet.Side, main []Toner) {
+	draw := func(kind sheet.MarkKind) {
+		for _, m := range side.Marks {
+			if m.Kind == kind {
+				d.line(m.A, m.B)
+			}
+		}
+	}
+	layers := main
+	if w.white != nil && isBlack(main) {
+		layers = append([]Toner{*w.white}, main...)
+	}
+	for i := range layers {
+		t := &layers[i]
+		width := hairline
+		switch {
+		case t.White && len(layers) > 1 && isBlack(main):
+			width += 2 * whiteBeside
+		case !t.Process:
+			width = specialLine
+		}
+		d.b.WriteString(colour(t, 1) + pt(width) + " w\n")
+		draw(sheet.MarkCrop)
+		d.b.WriteString("[" + pt(1) + "] 0 d\n")
+		draw(sheet.MarkFold)
+		d.b.WriteString("[] 0 d\n")
+	}
+}
+
+// register draws the marks of all passes over each other: the first a circle and a cross, the later ones a square and a
+// shorter cross.
+func (w *writer) register(d *drawing, m sheet.Mark) {
+	c := sheet.Point{X: m.Box.X + m.Box.W/2, Y: m.Box.Y + m.Box.H/2}
+	half := m.Box.W / 2
+	passes := w.Passes
+	if len(passes) == 0 {
+		passes = []Pass{{Black: true}}
+	}
+	if w.white != nil && w.anyBlack() {
+		d.b.WriteString(colour(w.white, 1))
+		d.circle(c, half-0.2, "f")
+	}
+	for i := range passes {
+		list := passes[i].ofMarks()
+		for k := range list {
+			t := &list[k]
+			if t.White && w.white != nil && len(list) > 1 {
+				continue // it is the ground the others stand on
+			}
+			width := hairline
+			if !t.Process {
+				width = specialLine
+			}
+			d.b.WriteString(colour(t, 1) + pt(width) + " w\n")
+			arm := half
+			if i > 0 {
+				arm = half * 0.7
+			}
+			d.line(sheet.Point{X: c.X - arm, Y: c.Y}, sheet.Point{X: c.X + arm, Y: c.Y})
+			d.line(sheet.Point{X: c.X, Y: c.Y - arm}, sheet.Point{X: c.X, Y: c.Y + arm})
+			if i == 0 {
+				d.circle(c, half*0.6, "S")
+			} else {
+				r := half * (0.35 + float64(0.1*float64(i)))
+				d.rect(sheet.Rect{X: c.X - r, Y: c.Y - r, W: 2 * r, H: 2 * r}, "S")
+			}
+		}
+	}
+}
+
+func (w *writer) anyBlack() bool {
+	for i := range w.Passes {
+		if w.Passes[i].Black {
+			return true
+		}
+	}
+	return false
+}
+
+// tints of a toner in the colour bar.
+var tints = []float64{1, 0.75, 0.5, 0.25}
+
+// patch is the largest side of a patch, least the smallest, in mm; gap parts passes.
+const patchMost, patchLeast, passGap = 5.0, 2.0, 2.0
+
+// bar draws patches of each toner's tints, pass by pass.
+func (w *writer) bar(d *drawing, m sheet.Mark) {
+	count := func(list []float64) (n int) {
+		for i := range w.Passes {
+			for _, t := range w.Passes[i].Toners {
+				if t.Solid {
+					n++
+				} else {
+					n += len(list)
+				}
+			}
+		}
+		return n
+	}
+	all := tints
+	if count(all) == 0 {
+		return
+	}
+	gaps := passGap * float64(len(w.Passes)-1)
+	if (m.Box.W-gaps)/float64(count(all)) < patchLeast {
+		all = tints[:1]
+	}
+	size := min(patchMost, (m.Box.W-gaps)/float64(count(all)))
+	total := float64(size*float64(count(all))) + gaps
+	x := m.Box.X + (m.Box.W-total)/2
+	for i := range w.Passes {
+		for k := range w.Passes[i].Toners {
+			t := &w.Passes[i].Toners[k]
+			for _, v := range all {
+				if t.Solid && v < 1 {
+					continue
+				}
+				d.b.WriteString(colour(t, v))
+				d.rect(sheet.Rect{X: x, Y: m.Box.Y, W: size, H: m.Box.H}, "f")
+				x += size
+			}
+		}
+		x += passGap
+	}
+}
+
+// label names the sheet, and each pass in its own toners.
+func (w *writer) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name string) {
+	for _, m := range side.Marks {
+		if m.Kind != sheet.MarkLabel {
+			continue
+		}
+		d := &drawing{h: s.H}
+		d.b.WriteString("q /Over gs\n")
+		text := fmt.Sprintf("%s   sheet %d of %d   %s", plain(w.Title), s.Number, w.Plan.Count, name)
+		if s.Scheme == sheet.WorkAndTurn || s.Scheme == sheet.WorkAndTumble {
+			text += ", " + string(s.Scheme)
+		}
+		if s.Run > 1 {
+			text += fmt.Sprintf("   %d times", s.Run)
+		}
+		const gap = 6.0
+		x := m.Box.X
+		main, at := w.main()
+		if len(w.Passes) > 1 {
+			text += fmt.Sprintf("   pass %d of %d, %s", at+1, len(w.Passes), plain(w.Passes[at].Name))
+		}
+		x = w.words(d, m.Box, x, text, main) + gap
+		for i := range w.Passes {
+			if i != at {
+				x = w.words(d, m.Box, x, fmt.Sprintf("pass %d of %d, %s", i+1, len(w.Passes), plain(w.Passes[i].Name)), w.Passes[i].ofMarks()) + gap
+			}
+		}
+		d.b.WriteString("Q\n")
+		b.WriteString(d.b.String())
+	}
+}
+
+// words sets a line of type in the box from x on, no further than its end, and tells where it ends.
+func (w *writer) words(d *drawing, box sheet.Rect, x float64, text string, toners []Toner) float64 {
+	const size = 2.2 // mm: 6.2 pt
+	base := box.Y + box.H - 0.7
+	path, end := w.letters.line(text, x, base, size, box.X+box.W, d.h)
+	if path == "" {
+		return x
+	}
+	if w.white != nil && isBlack(toners) {
+		d.b.WriteString(colour(w.white, 1))
+		d.rect(sheet.Rect{X: x - 0.5, Y: box.Y + 0.1, W: min(end-x+1, box.X+box.W-x+0.5), H: box.H - 0.2}, "f")
+	}
+	for i := range toners {
+		d.b.WriteString(colour(&toners[i], 1))
+		d.b.WriteString(path)
+	}
+	return end
+}
+
+// drawing is content of a sheet, from millimetres with y down.
+type drawing struct {
+	b strings.Builder
+	h float64 // of the sheet
+}
+
+func (d *drawing) at(p sheet.Point) string { return pt(p.X) + " " + pt(d.h-p.Y) }
+
+func (d *drawing) line(a, b sheet.Point) { d.b.WriteString(d.at(a) + " m " + d.at(b) + " l S\n") }
+
+func (d *drawing) rect(r sheet.Rect, op string) {
+	fmt.Fprintf(&d.b, "%s %s %s %s re %s\n", pt(r.X), pt(d.h-r.Y-r.H), pt(r.W), pt(r.H), op)
+}
+
+// circle is four curves, off by less than 0.03 % of its radius.
+func (d *drawing) circle(c sheet.Point, r float64, op string) {
+	const k = 0.5522847498
+	q := func(x, y float64) string {
+		return d.at(sheet.Point{X: c.X + float64(x*r), Y: c.Y + float64(y*r)})
+	}
+	fmt.Fprintf(&d.b, "%s m %s %s %s c %s %s %s c %s %s %s c %s %s %s c h %s\n", q(1, 0), q(1, k), q(k, 1), q(0, 1), q(-k, 1), q(-1, k), q(-1, 0),
+		q(-1, -k), q(-k, -1), q(0, -1), q(k, -1), q(1, -k), q(1, 0), op)
+}
