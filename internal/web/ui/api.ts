@@ -101,7 +101,7 @@ export interface Job<R = unknown> {
   id: string; artwork: string; kind: string; state: "waiting" | "running" | "done" | "failed" | "stopped"
   what: string; done: number; total: number; error?: Fault | null; result?: R
 }
-export interface Trial { rev: string; notes?: string[] | null }
+export interface Trial { rev: string; of: number; page: number; changed: boolean; steps: { use: string; changed: boolean; notes?: string[] | null }[]; notes?: string[] | null }
 export type Making = "report" | "plates" | "pictures" | "package"
 
 /** Sends a request; body is sent as JSON unless it is a Blob. */
@@ -174,6 +174,7 @@ export const tryOut = (id: string, uses: string[], pageNumber: number, signal?: 
   ask<Trial>("POST", `${art(id)}/try`, { do: uses, page: pageNumber }, signal)
 export const mend = (id: string, uses: string[], allSafe: boolean, title?: string) =>
   ask<Job<MendOutcome>>("POST", `${art(id)}/mend`, { do: uses, all_safe: allSafe, title })
+export const dropTry = (id: string) => ask<void>("DELETE", `${art(id)}/try`)
 export const make = (id: string, kind: Making) => ask<Job<Made>>("POST", `${art(id)}/make`, { kind })
 export const job = <R>(id: string) => ask<Job<R>>("GET", `/api/jobs/${encodeURIComponent(id)}`)
 export const stopJob = (id: string) => ask<void>("DELETE", `/api/jobs/${encodeURIComponent(id)}`)

@@ -8,11 +8,12 @@ import { button, fill, h, plural, short } from "./dom"
 import { dropTrial, mendNow, tryNow } from "./mending"
 import { attempt, speak } from "./say"
 import { debounce, effect, signal, untracked } from "./signal"
-import { writeUse } from "./words"
+import { parseUse, writeUse } from "./words"
 
 export function assignPart() {
   const picked = signal<api.Alike | null>(null)
   const here = signal<readonly api.Why[]>([])
+  const bare = signal(false)
   const onlyThis = signal(false)
   const toner = signal(""), tint = signal(100)
   const second = signal(""), secondTint = signal(30)
@@ -27,12 +28,13 @@ export function assignPart() {
   })
   const point = (p: api.Point) => attempt(async () => {
     dropTrial()
+    bare.set(false)
     const a = await api.at(st.docId.peek(), st.pageNo.peek(), st.doc()?.rev ?? "", p, [])
     const list = [...a.why].reverse()
     here.set(list)
     toner.set("")
     if (list[0]) pick(list[0].item)
-    else { picked.set(null); st.lit.set([]); speak("Bare stock: there is no object here.") }
+    else { picked.set(null); bare.set(true); speak("Bare stock: there is no object here.") }
   })
   onPointed(point)
 
@@ -47,7 +49,7 @@ export function assignPart() {
     const a = picked()
     if (!a || !toner()) return ""
     const mixed = second() && second() !== toner()
-    const which: Record<string, string> = onlyThis() ? { page: String(st.pageNo()), item: String(a.item) } : { ...a.options }
+    const which: Record<string, string> = onlyThis() ? { page: String(st.pageNo()), item: String(a.item) } : parseUse(a.use).options
     return writeUse({ id: "to-toner", options: {
       toner: mixed ? `${toner()} ${short(tint(), 0)}% + ${second()} ${short(secondTint(), 0)}%` : toner(),
       ...(mixed ? {} : { tint: `${short(tint(), 0)}%` }), ...which } })
@@ -62,9 +64,10 @@ export function assignPart() {
 
   effect(() => {
     const a = picked(), list = here()
+    bare()
     const p = st.pressOf(st.doc())
     untracked(() => fill(body,
-      h("p", null, a ? null : "Point at something on the sheet. What is painted alike lights up."),
+      a ? null : h("p", null, bare() ? "There is nothing but stock here. Point at something else on the sheet." : "Point at something on the sheet. What is painted alike lights up."),
       button("Take what lies at the probe", () => { const at = st.probe.peek(); if (at) point(at) }, { "data-key": "take-here", class: "small" }),
       list.length > 1 ? h("fieldset", { class: "stacked" }, h("legend", null, "Here lie, from the top"), list.map(w => h("label", { class: "tick" },
         h("input", { type: "radio", name: "stacked", checked: a?.item === w.item, onchange: () => pick(w.item), "data-key": `stacked-${w.item}` }),

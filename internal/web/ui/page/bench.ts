@@ -228,6 +228,13 @@ export function goTo(b: api.Box) {
   v.set({ x: b.x + b.w / 2, y: b.y + b.h / 2, zoom: Math.max(least, Math.min(best, 24)) }, true)
 }
 
+/** Lays the fold line through a place, so that before and after meet there; through the middle where it is out of sight. */
+export function foldAt(b: api.Box | undefined) {
+  if (st.fold.peek() > 0) return
+  const x = b && viewer ? viewer.toScreen({ x: b.x + b.w / 2, y: b.y }).x / byId("sheet").clientWidth : 0.5
+  st.fold.set(x > 0.04 && x < 0.96 ? Number(x.toFixed(3)) : 0.5)
+}
+
 /** Takes the last change back, or brings it again. */
 export async function stepVersion(by: number) {
   const d = st.doc()

@@ -11,12 +11,13 @@ export function changeSection(): HTMLElement {
   const parts = [assignPart(), coverPart("underlay"), coverPart("clear")]
   const el = h("div", { class: "part change" }, h("h2", null, "Change"),
     h("p", { class: "aside" }, "All of it is only looked at until you keep it; then it is proved that nothing else changed, and it can be taken back."),
-    parts.map(p => p.el), proof())
+    proof(), parts.map(p => p.el))
   // One part is open at a time, and pointing takes objects while that of objects is.
   for (const p of parts) p.el.addEventListener("toggle", () => {
     if (p.el.open) for (const o of parts) if (o !== p) o.el.open = false
     st.pointing.set(st.section.peek() === "change" && (parts[0]?.el.open ?? false))
     if (p.el.open) st.trial.set(null)
+    else p.reset()
   })
   effect(() => {
     st.docId()

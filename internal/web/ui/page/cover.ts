@@ -69,7 +69,7 @@ export function coverPart(kind: "underlay" | "clear") {
       slider("Its edge lies", edge, -0.5, 0.5, 0.01, edgeWords),
       under ? slider("How much of it", tint, 20, 100, 1, v => `${v} %`) : null)
     effect(() => { keep.disabled = !usable() })
-    return [out, h("div", { class: "row" }, button("Look first", () => { asked.set(true); void tryNow([use()], sayUse(use())) }, { "data-key": `look-${kind}` }), keep)]
+    return [out, h("div", { class: "row" }, button("Look first", () => { asked.set(true); soon(use()) }, { "data-key": `look-${kind}` }), keep)]
   }
 
   return { el, reset: () => untracked(() => asked.set(false)) }

@@ -24,7 +24,7 @@ export function editDraft(id: string) {
 
 function openEditor(first: api.Draft) {
   const id = newId("draft")
-  const close = () => { dlg.close(); dlg.remove() }
+  const close = () => dlg.close()
   const fault = h("p", { class: "fault", role: "alert", id: `${id}-fault` })
   const text = h("textarea", { class: "code", rows: 22, spellcheck: "false", wrap: "off", value: first.yaml, "aria-describedby": `${id}-fault` })
   let saved = first.yaml
@@ -55,7 +55,7 @@ function openEditor(first: api.Draft) {
   }
   const form = h("div", { class: "draft-form" })
   fill(form, fields(first, change))
-  const dlg = h("dialog", { class: "wide draft", "aria-labelledby": id, oncancel: () => dlg.remove() },
+  const dlg = h("dialog", { class: "wide draft", "aria-labelledby": id, onclose: () => dlg.remove() },
     h("div", { class: "dialog-head" }, h("h2", { id }, first.kind === "press" ? "A press of your own" : "A stock of your own"), button("Close", () => attempt(async () => { await save(true); if (!fault.textContent) close() }), { class: "quiet" })),
     h("p", { class: "aside" }, "A copy: what came with the program stays as it is. It is checked as you write, and the sheet is looked at anew."),
     fault,

@@ -82,8 +82,9 @@ function askPassword(name: string, fault: string): Promise<string> {
   return new Promise(resolve => {
     const id = newId("password")
     const field = h("input", { type: "password", autocomplete: "off", id: `${id}-field` })
-    const close = (said: string) => { dlg.close(); dlg.remove(); resolve(said) }
-    const dlg = h("dialog", { "aria-labelledby": id, oncancel: () => { dlg.remove(); resolve("") } },
+    let given = ""
+    const close = (said: string) => { given = said; dlg.close() }
+    const dlg = h("dialog", { "aria-labelledby": id, onclose: () => { dlg.remove(); resolve(given) } },
       h("form", { class: "part", onsubmit: (e: Event) => { e.preventDefault(); close(field.value) } },
         h("h2", { id }, `${name} asks for a password`), fault ? h("p", { class: "fault" }, fault) : null,
         h("label", { for: `${id}-field` }, "Password"), field,

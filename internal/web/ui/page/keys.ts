@@ -29,8 +29,8 @@ export function openKeys() {
     sheetOnly.set(only.checked)
     localStorage.setItem(kept, only.checked ? "yes" : "no")
   } })
-  const close = () => { dlg.close(); dlg.remove() }
-  const dlg = h("dialog", { class: "keys", "aria-labelledby": id, oncancel: () => dlg.remove() },
+  const close = () => dlg.close()
+  const dlg = h("dialog", { class: "keys", "aria-labelledby": id, onclose: () => dlg.remove() },
     h("div", { class: "dialog-head" }, h("h2", { id }, "Keys"), button("Close", close, { class: "quiet" })),
     h("dl", null, list.map(([keys, does]) => [h("dt", null, keys.map(k => h("kbd", null, k))), h("dd", null, does)]).flat()),
     h("label", { class: "tick" }, only, h("span", null, "Hear single keys only while the sheet has the focus")))

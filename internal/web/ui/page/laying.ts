@@ -26,8 +26,8 @@ export function openLaying() {
   const d = st.doc()
   if (!d) return
   const id = newId("laying")
-  const close = () => { dlg.close(); dlg.remove() }
-  const dlg = h("dialog", { class: "wide", "aria-labelledby": id, oncancel: () => dlg.remove() },
+  const close = () => dlg.close()
+  const dlg = h("dialog", { class: "wide", "aria-labelledby": id, onclose: () => dlg.remove() },
     h("div", { class: "dialog-head" }, h("h2", { id }, "What it is printed on"), button("Close", close, { class: "quiet" })),
     form(d, close))
   document.body.append(dlg)

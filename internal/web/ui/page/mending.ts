@@ -2,13 +2,16 @@
 
 import * as api from "../api"
 import * as st from "../state"
+import { foldAt } from "./bench"
 import { plural } from "./dom"
 import { complain, tell } from "./say"
 import { signal } from "./signal"
 import { follow } from "./work"
 
-/** A mend or a trial is under way. */
+/** A mend is under way. */
 export const busy = signal(false)
+/** A trial is under way. */
+export const trying = signal(false)
 
 let asked = new AbortController()
 
@@ -18,14 +21,23 @@ export async function tryNow(uses: string[], words: string): Promise<boolean> {
   if (!d) return false
   asked.abort()
   const mine = asked = new AbortController()
+  trying.set(true)
   try {
     const t = await api.tryOut(d.id, uses, st.pageNo.peek(), mine.signal)
+    if (!t.changed) {
+      tell(t.steps.flatMap(s => s.notes ?? []).join(" ") || "On this page that changes nothing.")
+      dropTrial()
+      return false
+    }
     st.trial.set({ id: d.id, rev: t.rev, uses, words })
-    if (st.fold.peek() === 0) st.fold.set(0.5)
+    foldAt(st.lit.peek()[0] ?? st.findings()[st.chosen.peek()]?.place.box)
     return true
   } catch (e) {
-    complain(e)
+    // 409: a later trial has overtaken it.
+    if (!(e instanceof api.ApiError && e.status === 409)) complain(e)
     return false
+  } finally {
+    if (asked === mine) trying.set(false)
   }
 }
 
@@ -39,6 +51,7 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
   const d = st.doc()
   if (!d || busy.peek()) return false
   busy.set(true)
+  const place = st.lit.peek()[0] ?? st.findings()[st.chosen.peek()]?.place.box
   try {
     const out = await follow<api.MendOutcome>(await api.mend(d.id, uses, allSafe, title))
     const a = await api.artwork(d.id)
@@ -55,9 +68,10 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
       tell(out.steps.flatMap(s => s.notes ?? []).join(" ") || "There was nothing for it to change.")
       return false
     }
-    st.chosen.set(-1)
+    const boxes = out.difference?.pages.find(p => p.page === st.pageNo.peek())?.plates.flatMap(p => p.boxes ?? []) ?? []
     st.foldWith.set(0)
-    if (st.fold.peek() === 0) st.fold.set(0.5)
+    foldAt(place ?? boxes[0])
+    st.chosen.set(-1)
     st.section.set("found")
     const left = out.after?.findings.length ?? 0
     tell(`Mended. ${plural(out.before.findings.length, "thing was", "things were")} found before; now ${left === 1 ? "1 is" : `${left} are`} left.`)

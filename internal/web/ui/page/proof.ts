@@ -4,7 +4,7 @@ import * as api from "../api"
 import * as st from "../state"
 import { stepVersion } from "./bench"
 import { button, fill, h, plural, short } from "./dom"
-import { busy, dropTrial, mendNow } from "./mending"
+import { busy, dropTrial, mendNow, trying } from "./mending"
 import { attempt } from "./say"
 import { effect } from "./signal"
 import { sayUse } from "./words"
@@ -14,7 +14,7 @@ export function proof(): HTMLElement {
   effect(() => {
     const d = st.doc()
     if (!d) { fill(el); return }
-    fill(el, trialBar(), busy() ? h("p", { class: "aside" }, "Mending, and proving that nothing else changes…") : null, history(d))
+    fill(el, trying() ? h("p", { class: "aside", role: "status" }, "Trying it out…") : null, trialBar(), busy() ? h("p", { class: "aside" }, "Mending, and proving that nothing else changes…") : null, history(d))
   })
   return el
 }
