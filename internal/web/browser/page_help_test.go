@@ -158,8 +158,6 @@ func checkTicket(t *testing.T, pdf []byte) *app.Outcome {
 // shows that the sheet is on the bench and checked.
 const checked = `document.body.dataset.state === "bench" && document.querySelector(".count")`
 
-func itoa(n int) string { return fmt.Sprint(n) }
-
 // quote makes a JavaScript string.
 func quote(s string) string {
 	b, _ := json.Marshal(s) // strings always can be written

@@ -157,7 +157,7 @@ export const stocks = () => ask<StockInfo[]>("GET", "/api/stocks")
 export const remedies = () => ask<RemedyInfo[]>("GET", "/api/remedies")
 export const example = (faulty: boolean) => ask<Artwork>("POST", "/api/example", { faulty })
 export const artwork = (id: string) => ask<Artwork>("GET", art(id))
-export const setSetup = (id: string, s: Setup) => ask<Artwork>("PUT", `${art(id)}/setup`, s)
+export const setSetup = (id: string, s: Setup) => ask<Artwork>("PUT", `${art(id)}/setup`, { press: s.press, stock: s.stock, job: s.job })
 export const setAt = (id: string, n: number) => ask<Artwork>("PUT", `${art(id)}/at`, { n })
 export const forget = (id: string) => ask<void>("DELETE", art(id))
 export const fileURL = (id: string, version: number) => `${art(id)}/file?version=${version}`

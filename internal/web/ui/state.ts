@@ -57,13 +57,13 @@ export const laid = (d: api.Artwork) => (d.setup.uses?.press ?? d.setup.press) !
 
 /** The press an artwork is laid out for. */
 export function pressOf(d: api.Artwork | null): api.PressInfo | undefined {
-  const name = d?.setup.press || d?.setup.uses?.press
+  const name = d?.setup.press || d?.setup.uses?.press || "-"
   return presses().find(p => p.draft === name) ?? presses().find(p => !p.draft && p.name === name)
 }
 
 /** The stock an artwork lies on. */
 export function stockOf(d: api.Artwork | null): api.StockInfo | undefined {
-  const name = d?.setup.stock || d?.setup.uses?.stock
+  const name = d?.setup.stock || d?.setup.uses?.stock || "-"
   return stocks().find(k => k.draft === name) ?? stocks().find(k => !k.draft && k.name === name)
 }
 export const trialRev = derived(() => {

@@ -2,6 +2,7 @@
 
 import * as api from "../api"
 import * as st from "../state"
+import { busy } from "./mending"
 import { complain, speak } from "./say"
 import { effect, signal } from "./signal"
 import { plural } from "./dom"
@@ -14,6 +15,7 @@ export const checking = signal<ReadonlySet<string>>(new Set())
 export function startChecks() {
   effect(() => {
     const d = st.doc()
+    if (busy()) return // a mend brings what its checks said
     if (!d || !st.ready() || st.outcomes().has(d.rev) || asked.has(d.rev)) return
     asked.add(d.rev)
     run(d.id, d.rev).catch(complain)

@@ -5,7 +5,7 @@ import * as st from "../state"
 import { goTo } from "./bench"
 import { checkAgain, checking } from "./checks"
 import { button, fill, h, plural } from "./dom"
-import { mendNow, tryNow } from "./mending"
+import { busy, mendNow, tryNow } from "./mending"
 import { proof } from "./proof"
 import { effect, untracked } from "./signal"
 import { figureWords, placeWords, sayUse, severities, severityWords } from "./words"
@@ -38,8 +38,8 @@ function summary(): (Node | null)[] {
   const d = st.doc(), o = st.outcome()
   if (!d) return []
   if (!o) {
-    const busy = checking().has(d.rev)
-    return [h("h2", null, busy ? "Looking for faults…" : "Not looked at yet"), busy ? null : button("Look for faults", () => checkAgain(d), { "data-key": "again" })]
+    const looking = busy() ? "Mending…" : checking().has(d.rev) ? "Looking for faults…" : ""
+    return [h("h2", null, looking || "Not looked at yet"), looking ? null : button("Look for faults", () => checkAgain(d), { "data-key": "again" })]
   }
   const fs = o.findings
   if (fs.length === 0) return [h("h2", null, "Nothing found"), h("p", null, "As far as the checks see, this will print as shown.")]

@@ -1,6 +1,6 @@
 // Values that tell who reads them when they change.
 
-type Run = { fn: () => void; deps: Set<Set<Run>> }
+type Run = { fn: () => void; deps: Set<Set<Run>>; early: boolean }
 
 let running: Run | null = null
 let queue: Set<Run> | null = null
@@ -36,7 +36,7 @@ export function signal<T>(first: T): Signal<T> {
 /** A value worked out of others: followers run again only when it is another one; who just asks gets it worked out anew. */
 export function derived<T>(fn: () => T): () => T {
   const s = signal<T>(undefined as T)
-  effect(() => s.set(fn()))
+  effect(() => s.set(fn()), true)
   return () => running ? s() : fn()
 }
 
@@ -48,18 +48,32 @@ function later(readers: Set<Run>) {
   for (const r of readers) queue.add(r)
 }
 
-/** Runs what waits, until nothing does; a circle of effects is an error rather than a standstill. */
+/** Runs what waits until nothing does, what works out values before who reads them; a circle is an error rather than a standstill. */
 function flush() {
-  for (let round = 0; queue && queue.size > 0; round++) {
-    const now = queue
-    queue = new Set()
-    if (round > 100) {
-      queue = null
-      throw new Error("effects set each other off without end")
+  let budget = 100_000
+  try {
+    for (let r = next(); r; r = next()) {
+      if (--budget < 0) throw new Error("effects set each other off without end")
+      try {
+        go(r)
+      } catch (e) {
+        reportError(e) // the others still run
+      }
     }
-    for (const r of now) go(r)
+  } finally {
+    queue = null
   }
-  queue = null
+}
+
+function next(): Run | undefined {
+  if (!queue) return undefined
+  let first: Run | undefined
+  for (const r of queue) {
+    if (r.early) { first = r; break }
+    first ??= r
+  }
+  if (first) queue.delete(first)
+  return first
 }
 
 function go(r: Run) {
@@ -74,9 +88,9 @@ function go(r: Run) {
   }
 }
 
-/** Runs fn now and whenever a signal it read has changed; the result stops it. */
-export function effect(fn: () => void): () => void {
-  const r: Run = { fn, deps: new Set() }
+/** Runs fn now and whenever a signal it read has changed; the result stops it. Early: before others that wait. */
+export function effect(fn: () => void, early = false): () => void {
+  const r: Run = { fn, deps: new Set(), early }
   go(r)
   return () => {
     for (const d of r.deps) d.delete(r)

@@ -50,7 +50,7 @@ function thing(d: api.Artwork, t: Thing): HTMLElement {
         done?.result ? h("a", t.see ? { class: "button main", href: api.reportURL(done.id), target: "_blank", "data-key": `get-${t.kind}` }
           : { class: "button main", href: api.jobFileURL(done.id), download: done.result.name, "data-key": `get-${t.kind}` },
         t.see ? "Open it" : `Save it${done.result.bytes ? ` (${bytes(done.result.bytes)})` : ""}`) : null,
-        button(done ? "Make it anew" : "Make it", () => attempt(() => begin(d, t, key)), { "data-key": `make-${t.kind}`, "aria-label": `${done ? "Make anew" : "Make"}: ${t.words}` })))
+        button(done ? "Make it anew" : "Make it", () => attempt(() => begin(d, t, key)), { "data-key": `make-${t.kind}`, "aria-label": `${done ? "Make it anew" : "Make it"}: ${t.words}` })))
 }
 
 function working(j: api.Job): HTMLElement {

@@ -44,5 +44,5 @@ function fileCard(a: api.Artwork): HTMLElement {
       h("strong", null, a.name),
       h("span", { class: "aside" }, [plural(a.pages, "page"), bytes(a.bytes), k?.title ?? "stock not chosen yet"].join(" · "))],
     () => st.open(a.id), { class: "file-open", "data-key": `file-${a.id}` }),
-    button("Put away", () => attempt(async () => { await api.forget(a.id); st.drop(a.id) }), { class: "quiet", "aria-label": `Put ${a.name} away` }))
+    button("Put away", () => attempt(async () => { await api.forget(a.id); st.drop(a.id) }), { class: "quiet", "aria-label": `Put away ${a.name}` }))
 }

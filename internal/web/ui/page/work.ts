@@ -23,7 +23,7 @@ export function listen(lost: (yes: boolean) => void) {
   const hear = (t: Told) => {
     if (t.kind === "job") know(jobs, t.job.id, t.job)
     else if (t.kind === "artwork") take(t.artwork)
-    else if (t.kind === "state") st.artworks.set(t.state.artworks)
+    else if (t.kind === "state") void begun(t.state)
     else if (t.kind === "gone") drop(t.id)
     else void definitions()
   }
@@ -44,6 +44,18 @@ export function listen(lost: (yes: boolean) => void) {
   })
   if (navigator.locks) void navigator.locks.request("laydown-events", lead)
   else void lead()
+}
+
+/** Takes what the stream begins with. What is known here and not in it is asked for: it is gone, or came meanwhile. */
+async function begun(s: api.State) {
+  for (const a of s.artworks) take(a)
+  for (const a of st.artworks.peek().filter(a => !s.artworks.some(b => b.id === a.id))) {
+    try {
+      take(await api.artwork(a.id))
+    } catch (e) {
+      if (e instanceof api.ApiError && e.status === 404) drop(a.id)
+    }
+  }
 }
 
 function goneId(data: string): string {
