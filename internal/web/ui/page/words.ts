@@ -67,7 +67,6 @@ const sayings: Record<string, (o: Record<string, string>) => string> = {
   "drop-hidden-layers": o => o.layer ? `Take out the hidden layer ${quote(o.layer)}` : "Take out what does not print",
   "set-boxes": o => o.width && o.height ? `Set the finished size to ${o.width} × ${o.height}` : "Set the finished size the job asks for",
   "centre-boxes": o => o.width && o.height ? `Set the finished size to ${o.width} × ${o.height}, in the middle of the page` : "Set the finished size the job asks for, in the middle of the page",
-  "centre-boxes": o => `Set the finished size${o.width && o.height ? ` to ${o.width} × ${o.height}` : " the job asks for"}, in the middle of the page`,
   "embed-needed": () => "Put the fonts in that are missing",
   "add-bleed": o => `${o.by === "extend" ? "Draw out" : "Mirror"} the artwork beyond ${o.edges ? `the ${list(o.edges, "")} edge${o.edges.includes("|") ? "s" : ""}` : "all edges"}`,
   "make-underlay": o => `Put ${o.toner ?? "white"} under ${list(o.under, "process")}`,
