@@ -142,6 +142,8 @@ func TestMemoryIsBoundedWhilePanning(t *testing.T) {
 	url := blank(t, 420, 297, 6, func(*http.Request, int, int, int, int) ([]byte, error) { return noise, nil })
 	p := open(t, url, 600, 400, 1)
 	const limit = 20 << 20
+	// Tiles in the keeping of the graphics card are not the script's: it may grow by tables and by a few tiles on their way.
+	const grows = 12 << 20
 	p.eval(`window.v = stand({ kind: "webgl2", bytes: `+number(limit)+` }); window.s = await source(1); v.show(s)
 		v.set({ x: 0, y: 0, zoom: 600 / 25.4 }); await v.idle()`, nil)
 	usage := func() int64 {
@@ -160,7 +162,15 @@ func TestMemoryIsBoundedWhilePanning(t *testing.T) {
 	}
 	p.eval(`for (const y of [20, 280]) for (let x = 0; x <= 420; x += 35) { v.set({ x, y }); await v.idle() }
 		return v.stats`, &stats)
+	// Buffers are given back some time after the collection that found them free.
 	after := usage()
+	for range 40 {
+		if after-before <= grows {
+			break
+		}
+		time.Sleep(50 * time.Millisecond)
+		after = min(after, usage())
+	}
 	t.Logf("%d tiles came, %d are held in %d MB, at most %d MB; the script's heap grew from %d to %d MB", stats.Fetched, stats.Tiles, stats.Bytes>>20, stats.MostBytes>>20, before>>20, after>>20)
 	if stats.Level != 6 || stats.Fetched < 100 {
 		t.Errorf("the test looked at level %d and %d tiles: at too little", stats.Level, stats.Fetched)
@@ -168,8 +178,7 @@ func TestMemoryIsBoundedWhilePanning(t *testing.T) {
 	if stats.MostBytes > limit {
 		t.Errorf("tiles took %d bytes, more than %d", stats.MostBytes, int64(limit))
 	}
-	// Tiles in the keeping of the graphics card are not the script's: it may grow by tables and by a few tiles that wait to be collected.
-	if grown := after - before; grown > 12<<20 {
+	if grown := after - before; grown > grows {
 		t.Errorf("the script's heap grew by %d bytes", grown)
 	}
 }

@@ -122,6 +122,7 @@ export class Viewer {
     }, { signal })
     this.canvas.addEventListener("webglcontextrestored", () => {
       this.lost = false
+      this.tiles.clear(true) // those that came meanwhile
       this.make()
       this.resize()
     }, { signal })
