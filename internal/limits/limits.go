@@ -210,3 +210,11 @@ const (
 	// MaxTableValues of one table, 16 bytes each and their text.
 	MaxTableValues = 4 << 20
 )
+
+// Caps on archives handed to a print provider.
+const (
+	// MaxHandoverFiles of one archive: passes, sheets, tickets, pictures of pages; a book of 1,000 pages has some thousands.
+	MaxHandoverFiles = 20_000
+	// MaxManifestBytes of the manifest and of a job ticket, which are read whole: 20,000 files take 6 MB.
+	MaxManifestBytes = 16 << 20
+)
