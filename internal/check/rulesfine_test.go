@@ -74,6 +74,36 @@ func TestGapFillsIn(t *testing.T) {
 	}
 	one(t, fine(fill(silver, 5, 5, 20, 10)+fill("0 0 0 0 k", 5, 8, 20, .3)), id)
 	wantQuiet(t, fine(fill(silver, 5, 5, 20, 10)+fill(over+"0 0 0 1 k", 5, 8, 20, .3)), id)
+	// In a light tint nobody sees it fill in.
+	wantQuiet(t, fine(two("/Silver cs .15 scn", .3)), id)
+	one(t, fine(two("/Silver cs .25 scn", .3)), id)
+	one(t, fine(fill("/Silver cs .1 scn", 5, 5, 20, 5)+fill(silver, 5, 10.3, 20, 5)), id)
+}
+
+// Spaces between letters drawn as outlines are as those between letters of a font. Larger letters, bars of a code, and what is within one
+// letter are not.
+func TestSpacesBetweenOutlinedLettersAreNoGaps(t *testing.T) {
+	const id = "gap-fills-in"
+	h := func(x, y, size float64) string { // an H of two thirds its height
+		s := size / 6
+		return fill(silver, x, y, s, size) + fill(silver, x+3*s, y, s, size) + fill(silver, x+s, y+size/2-s/2, 2*s, s)
+	}
+	word := func(n int, size float64) (s string) {
+		for i := range n {
+			s += h(5+float64(i)*(size*2/3+.3), 20, size)
+		}
+		return s
+	}
+	bars := ""
+	for i := range 8 {
+		bars += fill(silver, 5+float64(i)*1.1, 20, .8, 3)
+	}
+	wantQuiet(t, fine(word(5, 3)), id)
+	one(t, fine(word(2, 3)), id)
+	one(t, fine(word(5, 8)), id)
+	one(t, fine(bars), id)
+	slit := fill(silver, 5, 30, .8, 3) + fill(silver, 6.1, 30, .8, 3) + fill(silver, 5.8, 30, .3, .5)
+	one(t, fine(word(5, 3)+slit), id)
 }
 
 func TestSpeckLost(t *testing.T) {
