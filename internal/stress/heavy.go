@@ -117,3 +117,25 @@ func Booklet(pages int) []byte {
 	}
 	return f.Bytes()
 }
+
+// Records has tickets of 90 x 55 mm that share a picture and a white ground; each has a picture and a number of its own.
+func Records(n int) []byte {
+	const w, h = 96 * PointsPerMM, 61 * PointsPerMM
+	f := pdfbuild.New()
+	shared := flate(f, "/Type /XObject /Subtype /Image /Width 800 /Height 500 /ColorSpace /DeviceCMYK /BitsPerComponent 8", photo(800, 500, 4))
+	white := pdfbuild.Ref(f.Add(pdfbuild.Spot("White", .2, .1, .3, 0)))
+	own := photo(200, 220, 1)
+	for i := range n {
+		from := i % 20 * 200
+		picture := flate(f, "/Type /XObject /Subtype /Image /Width 200 /Height 200 /ColorSpace /DeviceGray /BitsPerComponent 8", own[from:from+200*200])
+		content := "/White cs 1 scn 10 10 200 100 re f q 200 0 0 100 10 10 cm /A Do Q q 40 0 0 40 215 60 cm /B Do Q 0 0 0 1 k "
+		for bit := range 12 {
+			if i>>bit&1 == 1 {
+				content += fmt.Sprintf("%d 130 12 6 re f ", 20+18*bit)
+			}
+		}
+		f.Page(w, h, "/ColorSpace << /White "+white+" >> /XObject << /A "+pdfbuild.Ref(shared)+" /B "+pdfbuild.Ref(picture)+" >>", content,
+			fmt.Sprintf("/TrimBox [%g %g %g %g]", 3*PointsPerMM, 3*PointsPerMM, w-3*PointsPerMM, h-3*PointsPerMM))
+	}
+	return f.Bytes()
+}

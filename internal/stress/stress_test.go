@@ -83,7 +83,8 @@ func TestMain(m *testing.M) {
 		os.Exit(m.Run())
 	}
 	for _, c := range append(Cases(), Case{Name: "poster", File: Poster},
-		Case{Name: "booklet of 10", File: func() []byte { return Booklet(10) }}, Case{Name: "booklet of 500", File: func() []byte { return Booklet(500) }}) {
+		Case{Name: "booklet of 10", File: func() []byte { return Booklet(10) }}, Case{Name: "booklet of 500", File: func() []byte { return Booklet(500) }},
+		Case{Name: "records", File: func() []byte { return Records(2000) }}) {
 		if c.Name == name && os.WriteFile(path, c.File(), 0o644) == nil {
 			os.Exit(0)
 		}
@@ -202,5 +203,61 @@ func TestBookletTakesNoMoreThanItsPages(t *testing.T) {
 		if float64(many.memory) > 1.2*float64(few.memory)+slack {
 			t.Errorf("%s: %d MB were resident for 500 pages, %d MB for 10", args[0], many.memory>>20, few.memory>>20)
 		}
+	}
+}
+
+// Two thousand records are laid on sheets in bounded memory, and what stays the same on all is told.
+func TestRecordsAreImposedInBoundedMemory(t *testing.T) {
+	const most = 500 << 20
+	laydown := program(t)
+	dir := t.TempDir()
+	job, out := filepath.Join(dir, "job.yaml"), filepath.Join(dir, "sheets.pdf")
+	text := "artwork: page.pdf\npress: two-set\nstock: white-gloss\nbleed: 3mm\nsheets: {records: {pages: 1, order: stack}}\n"
+	if err := os.WriteFile(job, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r := start(t, laydown, "sheets", file(t, "records"), "--job", job, "--out", out)
+	t.Logf("%.1f s, %d MB", r.time.Seconds(), r.memory>>20)
+	if r.code != 0 {
+		t.Fatalf("exit code %d: %s%s", r.code, r.stdout, r.stderr)
+	}
+	if r.memory > most {
+		t.Errorf("%d MB were resident, at most %d are allowed", r.memory>>20, most>>20)
+	}
+	for _, want := range []string{"variable data: 2000 records", "White                the same", "Black                varies: 1999 differ"} {
+		if !strings.Contains(r.stdout, want) {
+			t.Errorf("%q is not told: %s", want, r.stdout)
+		}
+	}
+}
+
+// An interrupted run leaves no file, whole or half.
+func TestInterruptedSheetsLeaveNothing(t *testing.T) {
+	laydown := program(t)
+	dir := t.TempDir()
+	job, out := filepath.Join(dir, "job.yaml"), filepath.Join(dir, "out", "sheets.pdf")
+	text := "artwork: page.pdf\npress: two-set\nstock: white-gloss\nbleed: 3mm\nsheets: {records: {pages: 1}}\n"
+	if err := os.WriteFile(job, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Mkdir(filepath.Dir(out), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(laydown, "sheets", file(t, "records"), "--job", job, "--out", out)
+	var told bytes.Buffer
+	cmd.Stderr = &told
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	time.Sleep(2 * time.Second) // it takes far longer
+	if err := cmd.Process.Signal(os.Interrupt); err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Wait(); err == nil || cmd.ProcessState.ExitCode() != 2 || !strings.Contains(told.String(), "stopped") {
+		t.Errorf("%v: %s", err, told.String())
+	}
+	left, err := os.ReadDir(filepath.Dir(out))
+	if err != nil || len(left) > 0 {
+		t.Errorf("%v %v", left, err)
 	}
 }
