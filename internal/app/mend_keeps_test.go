@@ -449,10 +449,10 @@ func TestFontsInMasksAreEmbedded(t *testing.T) {
 
 // Black type is seldom in a colourant of its own name: plain process black is black alone too.
 func TestBlackTypeIsSetToOverprint(t *testing.T) {
-	for _, black := range []string{"0 0 0 1 k", "0 g", "/K cs 1 scn"} {
+	for _, black := range []string{"0 0 0 1 k", "0 g", "0 0 0 rg", "/On gs 0 g", "/Zero gs 0 0 0 1 k", "/K cs 1 scn"} {
 		f := pdfbuild.New()
-		f.Page(100, 100, caseSpaces+pdfbuild.Spot("Silver", 0, 0, 0, .45)+" /K "+pdfbuild.Spot("Black", 0, 0, 0, 1)+" >> /Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >>",
-			"/W cs 1 scn 0 0 100 100 re f "+black+" BT /F 10 Tf 10 50 Td (black type) Tj ET .5 .5 .5 .5 k 10 10 20 20 re f", "/TrimBox [0 0 100 100]")
+		f.Page(100, 100, caseSpaces+pdfbuild.Spot("Silver", 0, 0, 0, .45)+" /K "+pdfbuild.Spot("Black", 0, 0, 0, 1)+" >> /ExtGState << /On << /OP true /op true /OPM 1 >> /Zero << /OP true /op true /OPM 0 >> >> /Font << /F << /Type /Font /Subtype /Type1 /BaseFont /Helvetica >> >>",
+			"/W cs 1 scn 0 0 100 100 re f .4 .5 0 0 k 0 0 100 100 re f "+black+" BT /F 10 Tf 10 50 Td (black type) Tj ET .5 .5 .5 .5 k 10 10 20 20 re f", "/TrimBox [0 0 100 100]")
 		dir, s := t.TempDir(), twoSet(t)
 		o, out := mendedAt(t, 300, dir, s, f.Bytes(), "overprint-on:toner=Black")
 		if len(told(o.Before, finding.Warning, "black-type-knocks-out", "")) == 0 {

@@ -6,14 +6,28 @@ import (
 	"math"
 	"strings"
 
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
 	"laydown/internal/finding"
 	"laydown/internal/press"
 )
 
+// overprintActs reports whether an item set to overprint leaves the process plates alone that it has no tint for: named colours
+// do, and CMYK in mode 1 (ISO 32000-2, Table 146).
+func overprintActs(it *displist.Item) bool {
+	space, _, _ := it.Colours()
+	switch space.(type) {
+	case *colour.Separation, *colour.DeviceN:
+		return true
+	}
+	return it.OverprintMode == 1 && space == colour.Space(colour.CMYK)
+}
+
 var blackTypeKnocksOut = Rule{
-	ID:       "black-type-knocks-out",
-	Group:    Laydown,
-	Measures: "toner missing under small type in black alone that is not set to overprint, against the page painted without it",
+	ID:    "black-type-knocks-out",
+	Group: Laydown,
+	Measures: "toner missing under small type in black alone, against the page painted without it; type set to overprint too, where that does not act on its " +
+		"colour (gray, or CMYK in mode 0)",
 	Figures: append(areaFigure(.5),
 		Figure{Key: "size", Unit: press.UnitLength, Default: float64(press.LengthFromPoints(12)), What: "size of type from which it may knock out, 12 pt", Source: "Ghent Workgroup sheet-fed list, rows 10 and 11 (from memory)"},
 		Figure{Key: "black", Unit: press.UnitPercent, Default: 95, What: "black of at least this tint", Source: CommonPractice}),
@@ -25,7 +39,7 @@ var blackTypeKnocksOut = Rule{
 		var items []int
 		for _, s := range c.plan() {
 			it := &c.List.Items[s.Item]
-			if it.Text == nil || it.Overprint || !blackAlone(&s) {
+			if it.Text == nil || it.Overprint && overprintActs(it) || !blackAlone(&s) {
 				continue
 			}
 			if size, sure := typeSize(it); !sure || size >= most || float64(s.Ink.Values[processBlack]) < least {
@@ -46,7 +60,7 @@ var blackTypeKnocksOut = Rule{
 			Severity: finding.Warning,
 			What:     fmt.Sprintf("Small black type knocks out %s under it, on %s.", strings.Join(under, ", "), areaText(area)),
 			Why:      "Where the plates are off each other, a rim of bare stock shows beside every letter.",
-			Remedy:   "Set black type to overprint: black hides what lies under it.",
+			Remedy:   "Set black type to overprint, in the colourant Black or as CMYK in mode 1: black hides what lies under it.",
 			Place:    c.place(c.bounds(lost), c.touchingOf(items, lost), append([]string{"Black"}, under...)...),
 			Figures:  map[string]float64{"area_mm2": round2(area)},
 		})

@@ -284,5 +284,8 @@ func TestBlackTypeKnocksOut(t *testing.T) {
 	}
 	wantItems(t, f, 1)
 	holds(t, id, finding.Warning, line(ground, "0 g", 11), nil)
+	// Overprint does not keep gray from taking cyan, magenta and yellow off, nor CMYK in mode 0.
+	colours := fill(".4 .5 0 0 k", 2, 5, 56, 25)
+	holds(t, id, finding.Warning, line(colours, over+"0 g", 11), quiet{"mode 1": line(colours, over+"0 0 0 1 k", 11)})
 	wantQuiet(t, line(ground, "0 g", 11), "special-knocked-out-by-later-object") // it speaks of colours other than black
 }

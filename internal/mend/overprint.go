@@ -3,6 +3,7 @@ package mend
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 
 	"laydown/internal/artwork/colour"
@@ -11,6 +12,7 @@ import (
 	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
+	"laydown/internal/plates/separate"
 )
 
 var (
@@ -116,18 +118,18 @@ func (e *Edit) overprint(p *Page, i int, toner string) error {
 		if it.Overprint {
 			return nil
 		}
-	case toner == colourant.Black && blackAlone(it) > 0:
+	case toner == colourant.Black && p.blackAlone(it) > 0:
 		// Process black leaves the other process plates alone in mode 1 only, and only as CMYK (Table 146).
 		if it.Overprint && it.OverprintMode == 1 && inksOf(it)[0].space == colour.Space(colour.CMYK) {
 			return nil
 		}
 		for _, k := range p.siblings(i) {
-			if s := &p.List.Items[k]; s.Overprint && blackAlone(s) == 0 {
+			if s := &p.List.Items[k]; s.Overprint && p.blackAlone(s) == 0 {
 				e.Note("Page %d: an object is filled and stroked with different overprint and was left as it is.", p.List.Page.Number)
 				return nil
 			}
 		}
-		c.Mode, c.Fill = &modeOne, &Colour{pdf.Name("DeviceCMYK"), []float64{0, 0, 0, blackAlone(it)}}
+		c.Mode, c.Fill = &modeOne, &Colour{pdf.Name("DeviceCMYK"), []float64{0, 0, 0, p.blackAlone(it)}}
 	case flat(it):
 		tint, ok := aloneIn(it, toner)
 		space, have := e.toner(toner)
@@ -141,19 +143,48 @@ func (e *Edit) overprint(p *Page, i int, toner string) error {
 	return e.try(p, i, c, others(p, toner)...)
 }
 
-// blackAlone is the tint of a plain colour of process black and nothing else, in CMYK or gray; 0 for others.
-func blackAlone(it *displist.Item) float64 {
+// blackAlone is the tint of a plain colour that is process black on the plates and nothing else, in CMYK, gray or a space that is
+// converted, such as RGB without a profile; 0 for others.
+func (p *Page) blackAlone(it *displist.Item) float64 {
 	inks := inksOf(it)
-	if !flat(it) || len(inks) != 1 {
+	if !flat(it) || len(inks) != 1 || names(inks[0].space) != nil {
 		return 0
 	}
 	switch v := inks[0].comps; {
-	case inks[0].space == colour.Space(colour.CMYK) && v[0] == 0 && v[1] == 0 && v[2] == 0:
-		return v[3]
+	case inks[0].space == colour.Space(colour.CMYK):
+		if v[0] == 0 && v[1] == 0 && v[2] == 0 {
+			return v[3]
+		}
+		return 0
 	case inks[0].space == colour.Space(colour.Gray):
 		return 1 - v[0]
 	}
-	return 0
+	ctx := separate.PageContext(p.List)
+	if ctx.Space != separate.BlendCMYK || p.otherBlendSpace() {
+		return 0
+	}
+	const black = 3
+	values := p.Target.Colour(displist.Paint{Space: inks[0].space, Comps: inks[0].comps}, false, 0, false, it.Intent, ctx).Values
+	if len(values) <= black {
+		return 0
+	}
+	for k, v := range values {
+		if k != black && v != 0 {
+			return 0
+		}
+	}
+	return float64(values[black]) / math.MaxUint16
+}
+
+// otherBlendSpace reports whether a group of the page blends in a space of its own other than CMYK, where colours are not what
+// they are on the page.
+func (p *Page) otherBlendSpace() bool {
+	for i := range p.List.Items {
+		if g := p.List.Items[i].Group; g != nil && g.Space != nil && g.Space.Components() != 4 {
+			return true
+		}
+	}
+	return false
 }
 
 // aloneIn is the tint of the toner in a mixture that names others with 0 % only.
