@@ -103,5 +103,5 @@ function offer(use: string): HTMLElement {
   return h("li", { class: "mend" },
     button([words, info(use)?.safe ? h("span", { class: "safe" }, "safe") : null], () => mendNow([use], false, words), { class: "do", "data-key": `do-${use}` }),
     button(looking ? "As it is" : "Look first", () => looking ? st.trial.set(null) : tryNow([use], words),
-      { class: "small", "aria-pressed": String(looking), "data-key": `try-${use}`, "aria-label": `Look first: ${words}` }))
+      { class: "small", "aria-pressed": String(looking), "data-key": `try-${use}`, "aria-label": `${looking ? "As it is" : "Look first"}: ${words}` }))
 }
