@@ -7,7 +7,6 @@ import (
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/check"
-	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/instrument"
@@ -132,42 +131,15 @@ func (s *Setup) passes(p *check.Page) ([]press.Pass, error) {
 	if s.Press == nil {
 		return nil, nil
 	}
-	return s.Press.Passes(p.Used(), s.under()...)
-}
-
-// under are the orders between toners the job and how print on film is looked at ask for.
-func (s *Setup) under() []press.Under {
 	var under []press.Under
-	if s.Job != nil {
-		for _, w := range s.Job.Wishes.Underlay {
-			for _, u := range w.Under {
-				if u != press.UnderProcess {
-					under = append(under, press.Under{Lower: w.Toner, Upper: u})
-					continue
-				}
-				for _, name := range colourant.ProcessNames {
-					under = append(under, press.Under{Lower: w.Toner, Upper: name})
-				}
+	for _, w := range s.wished(p) {
+		for _, u := range w.orders {
+			if meet(p, u) {
+				under = append(under, u)
 			}
 		}
 	}
-	return append(under, s.whiteLast()...)
-}
-
-// whiteLast asks for whites over the process toners where print on film is looked at through the film.
-func (s *Setup) whiteLast() (under []press.Under) {
-	if s.Job == nil || s.Job.Seen != press.SeenThrough || s.Stock == nil || s.Stock.Surface != press.SurfaceFilm {
-		return nil
-	}
-	for i := range s.Press.Toners {
-		if s.Press.Toners[i].Kind != colourant.OpaqueWhite {
-			continue
-		}
-		for _, name := range colourant.ProcessNames {
-			under = append(under, press.Under{Lower: name, Upper: s.Press.Toners[i].Name})
-		}
-	}
-	return under
+	return s.Press.Passes(p.Used(), under...)
 }
 
 func hasToner(plane []byte) bool {

@@ -47,3 +47,14 @@ var unknownColourant = Rule{
 		return nil
 	},
 }
+
+// Unmounted lists the colourants the page paints with that the press has no toner or mix for: they are printed through
+// their stand-in colour.
+func (p *Page) Unmounted() (names []string) {
+	for _, n := range p.List.Names {
+		if !p.mounted(n.Name) && len(p.itemsNaming(n.Name)) > 0 {
+			names = append(names, n.Name)
+		}
+	}
+	return names
+}

@@ -50,6 +50,7 @@ var commands = []struct {
 	{"demo", "Draw the example job, a planetarium ticket with planted faults, and prepare it.", func() any { return &demoCmd{} }},
 	{"prepare", "The main job: read, separate, check, look, plan the passes, write the report.", func() any { return &prepareCmd{} }},
 	{"check", "Name every fault of the artwork, with place and remedy.", func() any { return &checkCmd{} }},
+	{"plan", "Which toners in which pass, why, what fewer passes give up, and what it takes in toner, time and money.", func() any { return &planCmd{} }},
 	{"mend", "Take faults out of the artwork, and prove that nothing else changed.", func() any { return &mendCmd{} }},
 	{"assign", "Give objects of the artwork to a toner, and prove that nothing else changed.", func() any { return &assignCmd{} }},
 	{"plates", "Write one plate per toner.", func() any { return &platesCmd{} }},

@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strings"
 
+	"laydown/internal/finding"
 	"laydown/internal/press"
 )
 
@@ -50,6 +51,7 @@ type Meeting struct {
 	A, B    string
 	AreaMM2 float64 // where both lie visibly on each other
 	EdgeMM  float64 // along which one ends where the other begins
+	Box     finding.BoxMM
 }
 
 // leastLying is the area from which toners count as lying on each other, in mm², as in the rules of the checks.
@@ -98,6 +100,7 @@ type Plan struct {
 	Reckoning  *Reckoning  `json:"reckoning"`
 
 	sides [][]press.Pass
+	pages []int
 }
 
 // Pass is one side of the sheet through the press once.
@@ -128,10 +131,15 @@ type Register struct {
 	OffMM   float64 `json:"off_mm"`
 	AreaMM2 float64 `json:"area_mm2"` // where they lie on each other
 	EdgeMM  float64 `json:"edge_mm"`  // along which they adjoin
+
+	Box finding.BoxMM `json:"box"` // round all of it, from the trim
 }
 
 // Side is the passes of a side by its number in the request.
 func (p *Plan) Side(i int) []press.Pass { return p.sides[i] }
+
+// Pages are the pages of the sides, in the order of the request.
+func (p *Plan) Pages() []int { return p.pages }
 
 // LeavesOut tells whether a plan does without a toner.
 func (p *Plan) LeavesOut(toner string) bool {

@@ -37,6 +37,39 @@ type Figure struct {
 	NotGiven []string `json:"not_given,omitempty"`
 }
 
+// Text writes the value with its unit, to so many digits: "not given" where there is none, "+ ?" after a sum of which parts
+// are missing.
+func (f Figure) Text(digits int) string {
+	if f.Value == nil {
+		return "not given"
+	}
+	s := strconv.FormatFloat(*f.Value, 'f', digits, 64)
+	if f.Unit != "" {
+		s += " " + f.Unit
+	}
+	if len(f.NotGiven) > 0 {
+		s += " + ?"
+	}
+	return s
+}
+
+// Digits are as many as a figure of its unit is read to.
+func (f Figure) Digits() int {
+	switch {
+	case f.Unit == unitSheets || f.Unit == unitClicks:
+		return 0
+	case f.Unit == unitMinutes:
+		return 1
+	case f.Unit == unitGrams && f.Value != nil && *f.Value < 1:
+		return 4
+	case f.Unit == unitGrams:
+		return 1
+	case f.What == whatPiece:
+		return 3
+	}
+	return 2
+}
+
 // TonerFigures are masses of one toner in grams and what it costs.
 type TonerFigures struct {
 	Toner string    `json:"toner"`
@@ -62,6 +95,8 @@ const (
 	unitSheets  = "sheets"
 	unitClicks  = "clicks"
 	unitMinutes = "min"
+
+	whatPiece = "cost of a piece"
 )
 
 func known(what, unit string, v float64, formula string, args ...any) Figure {
@@ -279,7 +314,7 @@ func (r *Request) costs(k *Reckoning, p *Plan, fed, first, quantity int) {
 	price, currency := r.Press.Price, r.Press.Price.Currency
 	if currency == "" {
 		k.Total = missing("cost", "", "toner + clicks + set changes + press time + stock", "prices of the press")
-		k.PerPiece = missing("cost of a piece", "", "cost ÷ pieces", "prices of the press")
+		k.PerPiece = missing(whatPiece, "", "cost ÷ pieces", "prices of the press")
 		return
 	}
 	for _, t := range k.Toner {
@@ -318,11 +353,11 @@ func (r *Request) costs(k *Reckoning, p *Plan, fed, first, quantity int) {
 	k.Total = sum("cost", currency, k.Costs)
 	if quantity == 0 {
 		k.Total.Value = nil
-		k.PerPiece = missing("cost of a piece", currency, "cost ÷ pieces", "quantity")
+		k.PerPiece = missing(whatPiece, currency, "cost ÷ pieces", "quantity")
 		return
 	}
 	each := *k.Total.Value / float64(quantity)
-	k.PerPiece = Figure{What: "cost of a piece", Unit: currency, Value: &each, Formula: fmt.Sprintf("%s ÷ %d pieces", short(*k.Total.Value), quantity), NotGiven: k.Total.NotGiven}
+	k.PerPiece = Figure{What: whatPiece, Unit: currency, Value: &each, Formula: fmt.Sprintf("%s ÷ %d pieces", short(*k.Total.Value), quantity), NotGiven: k.Total.NotGiven}
 }
 
 // sum adds what is known and names what is not.

@@ -324,6 +324,7 @@ func (s *searcher) plan(f *solution, w without) *Plan {
 	p := &Plan{GivesUp: w, Passes: []Pass{}, Sets: []string{}, SetChanges: max(0, len(f.sets)-1), Why: []string{}, sides: make([][]press.Pass, len(f.lays))}
 	for i, l := range f.lays {
 		p.sides[i] = l.Passes
+		p.pages = append(p.pages, s.r.Sides[i].Page)
 	}
 	next := make([]int, len(f.lays))
 	for n, set := range f.sets {
@@ -353,7 +354,7 @@ func (s *searcher) register(p *Plan) {
 					for _, b := range passes[hi].Toners {
 						if m, ok := at.meets(a, b); ok {
 							p.Register = append(p.Register, Register{Page: at.Page, Lower: a, Upper: b, Passes: [2]int{lo + 1, hi + 1},
-								OffMM: float64(s.r.Press.Register.Between), AreaMM2: m.AreaMM2, EdgeMM: m.EdgeMM})
+								OffMM: float64(s.r.Press.Register.Between), AreaMM2: m.AreaMM2, EdgeMM: m.EdgeMM, Box: m.Box})
 						}
 					}
 				}

@@ -43,3 +43,32 @@ func TestDocumentedAppearancesAreRead(t *testing.T) {
 		t.Errorf("%+v", a)
 	}
 }
+
+// The keys of docs/plan.md are read as they stand there, on a shipped press and stock and in a job.
+func TestDocumentedPlanKeysAreRead(t *testing.T) {
+	text, err := os.ReadFile("../../docs/plan.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	blocks := regexp.MustCompile("(?s)```yaml\n(.*?)```").FindAllSubmatch(text, -1)
+	if len(blocks) != 3 {
+		t.Fatalf("%d examples in the page, want those of a press, a stock and a job", len(blocks))
+	}
+	without := func(kept []byte, keys string) string {
+		return regexp.MustCompile("(?m)^("+keys+"):.*\n(  .*\n)*").ReplaceAllString(string(kept), "")
+	}
+	two, _ := ShippedPress("two-set")
+	p, err := ReadPress("press.yaml", []byte(without(two, "price|speed|waste")+string(blocks[0][1])))
+	if err != nil || *p.Price.Hour != 65 || *p.Speed.SheetsPerHour != 1600 || *p.Speed.SetUpMinutes != 6 || *p.Speed.SetChangeMinutes != 25 || *p.Waste.Sheets != 10 || *p.Waste.Share != 3 {
+		t.Errorf("%v %+v", err, p)
+	}
+	kraft, _ := ShippedStock("kraft")
+	k, err := ReadStock("stock.yaml", []byte(without(kraft, "price")+string(blocks[1][1])))
+	if err != nil || k.Price.Currency != "EUR" || k.Price.Sheet != 0.38 {
+		t.Errorf("%v %+v", err, k)
+	}
+	j, err := ReadJob("job.yaml", []byte("artwork: a.pdf\npress: two-set\nstock: kraft\n"+string(blocks[2][1])))
+	if err != nil || j.Quantity != 500 || len(j.Breaks) != 3 || len(j.Use) != 2 {
+		t.Errorf("%v %+v", err, j)
+	}
+}

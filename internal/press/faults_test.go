@@ -91,6 +91,7 @@ wishes:
 		{"is a waste of all sheets told", "press", "waste: {sheets: 10, share: 3%}", "waste: {sheets: 10, share: 100%}"},
 		{"are negative waste sheets told", "press", "waste: {sheets: 10, share: 3%}", "waste: {sheets: -1, share: 3%}"},
 		{"is a stock price without a currency told", "stock", "price: {currency: EUR", "price: {currency: ''"},
+		{"is a misspelt use told", "job", "quantity: 250", "use: [food, widnow]"},
 		{"are price breaks that fall told", "job", "quantity: 250", "price_breaks: [250, 500, 500]"},
 		{"is a price break of nothing told", "job", "quantity: 250", "price_breaks: [0, 500]"},
 		{"is an invisible stand-in told", "press", "stand_in: [25%, 0%, 0%, 10%]", "stand_in: [0%, 0%, 0%, 0%]"},

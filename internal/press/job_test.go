@@ -18,6 +18,7 @@ finished: {width: 148mm, height: 105mm}
 bleed: 3mm
 quantity: 250
 price_breaks: [250, 500, 1000]
+use: [food]
 sides: 2
 assign:
   Spot Gold: Gold

@@ -84,6 +84,7 @@ var words = map[string][]any{
 	"FoldWish.Along":    {AlongWidth, AlongHeight},
 	"Job.Lead":          {EdgeLeft, EdgeRight, EdgeTop, EdgeBottom},
 	"Job.Seen":          {SeenFace, SeenThrough},
+	"Job.Use":           {UseFood, UseToy, UseWindow, UseGummed},
 	"Stock.Gloss":       {GlossMatte, GlossSatin, GlossHigh},
 	"Stock.Surface":     {SurfaceCoated, SurfaceUncoated, SurfaceFilm, SurfaceMetallised},
 }
@@ -109,6 +110,9 @@ func generate(t *testing.T, kind string) []byte {
 		p, ok := def.Properties.Get(strings.ToLower(name))
 		if !ok {
 			t.Fatalf("%s has no key for %s", typ, name)
+		}
+		if p.Items != nil {
+			p = p.Items
 		}
 		p.Enum = list
 	}
@@ -217,6 +221,7 @@ func TestSchemaRefusesWhatTheReaderRefuses(t *testing.T) {
 		{KindJob, planetarium, "quantity: 250", "quantity: many"},
 		{KindJob, planetarium, "price_breaks: [250, 500, 1000]", "price_breaks: 250"},
 		{KindPress, string(two), "share: 3%", "share: 3"},
+		{KindJob, planetarium, "use: [food]", "use: [foods]"},
 		{KindPress, string(two), "sheets_per_hour: 1600", "sheets_per_hour: fast"},
 		{KindStock, string(stock), "currency: EUR, ", ""},
 		{KindJob, planetarium, "Spot Gold: Gold", "Spot Gold: [Gold]"},

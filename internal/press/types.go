@@ -263,6 +263,7 @@ type Job struct {
 	Zones    []Zone            `yaml:"zones,omitempty"`  // places on the piece that are folded, glued or written on
 	Lead     string            `yaml:"lead,omitempty"`   // edge of the page that enters the press first: left, right, top or bottom
 	Seen     string            `yaml:"seen,omitempty"`   // how print on film is looked at: face (the printed side) or through (the film, so that white is laid last)
+	Use      []string          `yaml:"use,omitempty"`    // what the piece is for, where that calls for care: food, toy, window (of an envelope) or gummed
 	Sheets   *SheetWish        `yaml:"sheets,omitempty"` // how pieces are laid on sheets; left out: as many as fit, cut apart
 	Checks   Checks            `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's and the stock's
 
@@ -291,6 +292,14 @@ const (
 const (
 	SeenFace    = "face"
 	SeenThrough = "through"
+)
+
+// Words for what a piece is for.
+const (
+	UseFood   = "food"
+	UseToy    = "toy"
+	UseWindow = "window"
+	UseGummed = "gummed"
 )
 
 // Words for edges of a page.

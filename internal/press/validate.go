@@ -387,6 +387,9 @@ func (s *source) validateJob(j *Job) {
 	}
 	s.oneOf("lead", j.Lead, EdgeLeft, EdgeRight, EdgeTop, EdgeBottom)
 	s.oneOf("seen", j.Seen, SeenFace, SeenThrough)
+	for i, u := range j.Use {
+		s.use(fmt.Sprintf("use[%d]", i), u)
+	}
 	if j.Sheets != nil {
 		s.sheetWish(j.Sheets, j)
 	}
@@ -409,6 +412,13 @@ func (s *source) validateJob(j *Job) {
 		if len(c.Over) == 0 {
 			s.errorAt(path+".over", "name layers or colourants of the artwork", "nothing is named for %q to lie over", c.Toner)
 		}
+	}
+}
+
+func (s *source) use(path, v string) {
+	words := []string{UseFood, UseToy, UseWindow, UseGummed}
+	if !slices.Contains(words, v) {
+		s.errorAt(path, didYouMean(v, words), "%q is no use that calls for care", v)
 	}
 }
 

@@ -1,0 +1,276 @@
+package app
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"slices"
+
+	"laydown/internal/check"
+	"laydown/internal/finding"
+	"laydown/internal/look"
+	"laydown/internal/plan"
+	"laydown/internal/plates/plate"
+)
+
+// Resolutions pages are measured in for a plan, and bounds on what waits in memory until all pages are known.
+const (
+	planDPI     = 150  // places where toners meet
+	planPileDPI = 75   // sums of tints: three pixels a millimetre, which is what they are averaged over
+	planLookDPI = 50   // changes of the look
+	planVisible = 26   // of 255, 10 %: as the checks count toner
+	planPages   = 2000 // planned together
+	lookedPages = 24   // whose change of look is worked out
+)
+
+// planner collects what a plan needs to know of each page as the pages pass by.
+type planner struct {
+	setup *Setup
+	sides []plan.Side
+	asked [][]wished // by side
+	pages []*plannedPage
+	notes []string
+	looks *looks
+}
+
+// plannedPage is what is kept of a page.
+type plannedPage struct {
+	number  int
+	stack   *plate.Stack // coarse, of the trim; nil when there are too many pages
+	process *look.Process
+	cuts    []knockOut
+	bleed   *plate.Stack // coarse, for piles
+}
+
+// add measures a page.
+func (pl *planner) add(sh *Sheet, page *check.Page) error {
+	if pl.setup.Press == nil || len(pl.sides) >= planPages {
+		return nil
+	}
+	x0, y0, x1, y1 := page.PixelRect(page.List.Page.Bleed)
+	full := page.Plates
+	if x0 > 0 || y0 > 0 || x1 < full.Width || y1 < full.Height {
+		full = full.Crop(x0, y0, x1, y1)
+	}
+	px := 25.4 / full.DPI
+	side := plan.Side{Page: sh.Number, Leaf: pl.leaf(sh.Number), AreaMM2: float64(full.Width*full.Height) * px * px}
+	means := &plate.Means{}
+	if err := full.Replay(means, 128); err != nil {
+		return err
+	}
+	used := page.Used()
+	for _, name := range used {
+		k, _ := page.Plates.Set.Lookup(name)
+		side.Toners = append(side.Toners, plan.Laid{Name: name, Mean: means.Percent[k]})
+	}
+	coarse := full
+	if n := int(full.DPI / planDPI); n > 1 {
+		coarse = full.Downscale(n)
+	}
+	// Pixels of the bleed to millimetres from the trim.
+	tx, ty, _, _ := page.PixelRect(page.List.Page.Trim)
+	left, top := float64(x0-tx)*px, float64(y0-ty)*px
+	for i, a := range used {
+		for _, b := range used[:i] {
+			if m, ok := meeting(coarse, b, a, left, top); ok {
+				side.Meet = append(side.Meet, m)
+			}
+		}
+	}
+	for _, name := range page.Unmounted() {
+		if note := fmt.Sprintf("The press has no toner named “%s”: what is painted in it is planned as it would print, in process colours made from its stand-in colour.", name); !slices.Contains(pl.notes, note) {
+			pl.notes = append(pl.notes, note)
+		}
+	}
+	asked := pl.setup.wished(page)
+	for _, w := range asked {
+		for _, u := range w.orders {
+			if _, known := sideMeets(&side, u.Lower, u.Upper); !known && meet(page, u) {
+				side.Meet = append(side.Meet, plan.Meeting{A: u.Lower, B: u.Upper})
+			}
+		}
+	}
+	kept := &plannedPage{number: sh.Number, cuts: knockOuts(page)}
+	if len(pl.pages) < lookedPages {
+		kept.bleed = coarse.Downscale(max(1, int(coarse.DPI/planPileDPI)))
+		var err error
+		if kept.process, err = sh.art.process(pl.setup, sh.Number, sh.Findings); err != nil {
+			return err
+		}
+		tx0, ty0, tx1, ty1 := page.PixelRect(page.List.Page.Trim)
+		kept.stack = page.Plates.Crop(tx0, ty0, tx1, ty1).Downscale(max(1, int(full.DPI/planLookDPI)))
+	}
+	pl.sides, pl.asked, pl.pages = append(pl.sides, side), append(pl.asked, asked), append(pl.pages, kept)
+	return nil
+}
+
+// leaf numbers sheets of the piece: both sides of one, unless the job prints one side only.
+func (pl *planner) leaf(page int) int {
+	if pl.setup.Job != nil && pl.setup.Job.Sides == 1 {
+		return page
+	}
+	return (page - 1) / 2
+}
+
+func sideMeets(s *plan.Side, a, b string) (plan.Meeting, bool) {
+	for _, m := range s.Meet {
+		if m.A == a && m.B == b || m.A == b && m.B == a {
+			return m, true
+		}
+	}
+	return plan.Meeting{}, false
+}
+
+// wishes are what the job asks, by its words, with orders of every side.
+func (pl *planner) wishes() (out []plan.Wish) {
+	at := map[string]int{}
+	for i, list := range pl.asked {
+		for _, w := range list {
+			n, ok := at[w.text]
+			if !ok {
+				n = len(out)
+				at[w.text] = n
+				out = append(out, plan.Wish{Text: w.text})
+			}
+			for len(out[n].Orders) < len(pl.sides) {
+				out[n].Orders = append(out[n].Orders, nil)
+			}
+			out[n].Orders[i] = append(out[n].Orders[i], w.orders...)
+		}
+	}
+	return out
+}
+
+// meeting measures how two toners of a stack share places; left and top are of its corner from the trim, in mm.
+func meeting(st *plate.Stack, a, b string, left, top float64) (m plan.Meeting, any bool) {
+	m = plan.Meeting{A: a, B: b}
+	pa, _ := st.Lookup(a)
+	pb, _ := st.Lookup(b)
+	if pa == nil || pb == nil {
+		return m, false
+	}
+	w, h := st.Width, st.Height
+	px := 25.4 / st.DPI
+	var box image.Rectangle
+	area, edges := 0, 0
+	both := func(i int) bool { return pa[i] >= planVisible && pb[i] >= planVisible }
+	for y := range h {
+		for x := range w {
+			i := y*w + x
+			if pa[i] != 0 && pb[i] != 0 {
+				any = true
+				box = box.Union(image.Rect(x, y, x+1, y+1))
+				// Only squares of four count: rims of anti-aliasing are no overlap.
+				if both(i) && squareOf(both, i, x, y, w, h) {
+					area++
+				}
+			}
+			if e := edgeAt(pa, pb, i, 1, x, w) + edgeAt(pa, pb, i, w, y, h); e > 0 {
+				edges += e
+				any = true
+				box = box.Union(image.Rect(x, y, x+1, y+1))
+			}
+		}
+	}
+	m.AreaMM2 = float64(area) * px * px
+	// Steps along pixels are longer than the line they follow, by 4/π in the mean over all directions.
+	m.EdgeMM = float64(edges) * px * math.Pi / 4
+	m.Box = finding.BoxMM{X: round2(left + float64(box.Min.X)*px), Y: round2(top + float64(box.Min.Y)*px), W: round2(float64(box.Dx()) * px), H: round2(float64(box.Dy()) * px)}
+	return m, any
+}
+
+// squareOf tells whether a pixel belongs to a square of four that all hold.
+func squareOf(on func(int) bool, i, x, y, w, h int) bool {
+	for _, dy := range [2]int{-1, 1} {
+		for _, dx := range [2]int{-1, 1} {
+			if x+dx >= 0 && x+dx < w && y+dy >= 0 && y+dy < h && on(i+dx) && on(i+dy*w) && on(i+dy*w+dx) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// edgeAt counts 1 where one plate ends and the other begins between a pixel and the next in a direction, be it with a pixel
+// of both or of neither between them.
+func edgeAt(a, b []byte, i, step, at, n int) int {
+	only := func(i int) int {
+		va, vb := a[i] >= planVisible, b[i] >= planVisible
+		switch {
+		case va == vb:
+			return 0
+		case va:
+			return 1
+		}
+		return 2
+	}
+	first := only(i)
+	if first == 0 || at+1 >= n {
+		return 0
+	}
+	next := only(i + step)
+	if next == 0 && at+2 < n {
+		next = only(i + 2*step)
+	}
+	if next != 0 && next != first {
+		return 1
+	}
+	return 0
+}
+
+// Pile is the highest sum of tints in one place, averaged over the press's area.
+type Pile struct {
+	Page    int     `json:"page"`
+	Pass    int     `json:"pass"` // of the page, from 1; 0 = all passes together
+	Percent float64 `json:"percent"`
+	Limit   float64 `json:"limit_percent"`
+}
+
+// Words are the pile in a sentence.
+func (p Pile) Words() string {
+	of := fmt.Sprintf("pass %d", p.Pass)
+	if p.Pass == 0 {
+		of = "all passes together"
+	}
+	return fmt.Sprintf("page %d, %s: up to %.0f %% of %.0f %%", p.Page, of, p.Percent, p.Limit)
+}
+
+// pilesOf measures a plan's passes on the pages that are still known.
+func (pl *planner) pilesOf(p *plan.Plan) (out []Pile, err error) {
+	limit := pl.setup.Press.Pile
+	for i, kept := range pl.pages {
+		passes := p.Side(i)
+		if kept.bleed == nil || len(passes) == 0 {
+			continue
+		}
+		var all []int
+		for n, pass := range passes {
+			var plates []int
+			for _, t := range pass.Toners {
+				if k, ok := kept.bleed.Set.Lookup(t); ok {
+					plates = append(plates, k)
+				}
+			}
+			all = append(all, plates...)
+			v, err := pileOf(kept.bleed, plates, float64(limit.Area))
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, Pile{kept.number, n + 1, v, float64(limit.PerPass)})
+		}
+		if len(passes) > 1 {
+			v, err := pileOf(kept.bleed, all, float64(limit.Area))
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, Pile{kept.number, 0, v, float64(limit.Sum)})
+		}
+	}
+	return out, nil
+}
+
+func pileOf(st *plate.Stack, plates []int, area float64) (float64, error) {
+	p := &plate.Pile{Plates: plates, AreaMM2: area}
+	err := st.Replay(p, 128)
+	return round2(p.AreaMax), err
+}
