@@ -10,7 +10,6 @@ import (
 	"testing"
 
 	"laydown/internal/app"
-	"laydown/internal/artwork/displist"
 	"laydown/internal/demo"
 	"laydown/internal/press"
 )
@@ -42,33 +41,16 @@ func TestTruth_grams(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	const dpi = 300
-	pages, err := GhostscriptAll(ctx, in, dpi)
-	if err != nil {
-		t.Fatal(err)
-	}
+	// Ghostscript paints every pixel that a shape touches, so that thin lines come out too thick by about a pixel: silver lines of
+	// 0.26 mm by 7 % at 1200 dpi. The error is in proportion to the pixel: half the resolution has twice as much of it.
+	fine, half := counted(t, s, in, 300), counted(t, s, in, 150)
 	count := map[string]float64{}
-	for n, p := range pages {
-		box := bleedOf(t, s, in, n+1)
-		for name, plane := range p.Plane {
-			sum := 0
-			for y := box.y0; y < box.y1; y++ {
-				for _, v := range plane[y*p.W+box.x0 : y*p.W+box.x1] {
-					sum += int(v)
-				}
-			}
-			m2 := math.Pow(25.4e-3/dpi, 2)
-			for toner, share := range partsOf(s.Press, name) {
-				if mounted, ok := s.Press.Toner(toner); ok {
-					count[toner] += float64(sum) / 255 * share * m2 * float64(mounted.Mass)
-				}
-			}
-		}
+	for name, g := range fine {
+		count[name] = 2*g - half[name]
 	}
 	if len(o.Plans) == 0 || len(o.Plans[0].Reckoning.Toner) != 8 {
 		t.Fatalf("the ticket has eight toners: %+v", o.Plans)
 	}
-	// 1 % is what was asked of the count; interpreters' edges lie on whole pixels of a quarter of this size.
 	const most = 0.01
 	for _, f := range o.Plans[0].Reckoning.Toner {
 		ours, theirs := *f.Piece.Value, count[f.Toner]
@@ -79,10 +61,38 @@ func TestTruth_grams(t *testing.T) {
 	}
 }
 
+// counted is the grams of each toner on a piece by Ghostscript's plates.
+func counted(t *testing.T, s *app.Setup, file string, dpi int) map[string]float64 {
+	t.Helper()
+	pages, err := GhostscriptAll(context.Background(), file, dpi)
+	if err != nil {
+		t.Fatal(err)
+	}
+	count := map[string]float64{}
+	for n, p := range pages {
+		box := bleedOf(t, s, file, n+1, dpi)
+		for name, plane := range p.Plane {
+			sum := 0
+			for y := box.y0; y < box.y1; y++ {
+				for _, v := range plane[y*p.W+box.x0 : y*p.W+box.x1] {
+					sum += int(v)
+				}
+			}
+			m2 := math.Pow(25.4e-3/float64(dpi), 2)
+			for toner, share := range partsOf(s.Press, name) {
+				if mounted, ok := s.Press.Toner(toner); ok {
+					count[toner] += float64(sum) / 255 * share * m2 * float64(mounted.Mass)
+				}
+			}
+		}
+	}
+	return count
+}
+
 type pixels struct{ x0, y0, x1, y1 int }
 
-// bleedOf is the bleed box in pixels of the crop box at 300 dpi, which Ghostscript paints.
-func bleedOf(t *testing.T, s *app.Setup, file string, page int) pixels {
+// bleedOf is the bleed box in pixels of the crop box, which Ghostscript paints.
+func bleedOf(t *testing.T, s *app.Setup, file string, page, dpi int) pixels {
 	t.Helper()
 	art, err := s.Open(file)
 	if err != nil {
@@ -93,8 +103,8 @@ func bleedOf(t *testing.T, s *app.Setup, file string, page int) pixels {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var p displist.Page = sh.List.Page
-	at := func(v, from float64) int { return int(math.Round((v - from) * 300 / 72)) }
+	p := sh.List.Page
+	at := func(v, from float64) int { return int(math.Round((v - from) * float64(dpi) / 72)) }
 	return pixels{at(p.Bleed.X0, p.Crop.X0), at(p.Bleed.Y0, p.Crop.Y0), at(p.Bleed.X1, p.Crop.X0), at(p.Bleed.Y1, p.Crop.Y0)}
 }
 
