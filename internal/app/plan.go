@@ -11,6 +11,7 @@ import (
 	"laydown/internal/finding"
 	"laydown/internal/instrument"
 	"laydown/internal/plan"
+	"laydown/internal/plan/sheet"
 	"laydown/internal/plates/paint"
 	"laydown/internal/plates/plate"
 	"laydown/internal/press"
@@ -105,7 +106,6 @@ func Plan(ctx context.Context, req PlanRequest) (*PlanOutcome, error) {
 	}
 	pl := &planner{setup: req.Setup}
 	var findings finding.Collector
-	var size *press.Size
 	for i, n := range pages {
 		req.Progress.tell("page", i, len(pages))
 		sh, page, err := art.measured(ctx, req.Setup, n, req.Timer)
@@ -120,12 +120,9 @@ func Plan(ctx context.Context, req PlanRequest) (*PlanOutcome, error) {
 				findings.Add(f)
 			}
 		}
-		if size == nil {
-			size = finishedSize(req.Setup, page)
-		}
 	}
 	req.Progress.tell("page", len(pages), len(pages))
-	o, err := pl.outcome(req, size)
+	o, err := pl.outcome(req, art)
 	if err != nil {
 		return nil, err
 	}
@@ -158,7 +155,7 @@ func (a *Artwork) measured(ctx context.Context, s *Setup, n int, t *instrument.T
 }
 
 // outcome plans what was measured.
-func (pl *planner) outcome(req PlanRequest, size *press.Size) (*PlanOutcome, error) {
+func (pl *planner) outcome(req PlanRequest, art *Artwork) (*PlanOutcome, error) {
 	s := req.Setup
 	o := &PlanOutcome{Press: s.Press.Title, Plans: []PlanChoice{}, Wishes: []string{}, Notes: []string{}, Cautions: []string{}}
 	o.Notes = append(o.Notes, pl.notes...)
@@ -177,7 +174,7 @@ func (pl *planner) outcome(req PlanRequest, size *press.Size) (*PlanOutcome, err
 	}
 	o.UpWords = "as asked for"
 	if r.Up == 0 {
-		r.Up, o.UpWords = s.fitting(size)
+		r.Up, o.UpWords = s.onSheet(art)
 	}
 	for _, w := range r.Wishes {
 		o.Wishes = append(o.Wishes, w.Text)
@@ -247,44 +244,29 @@ func (pl *planner) against(first, p *plan.Plan) (*Difference, error) {
 	return d, err
 }
 
-// finishedSize is the trimmed size of a piece: the job's, or the page's trim.
-func finishedSize(s *Setup, page *check.Page) *press.Size {
-	if s.Job != nil && s.Job.Finished != nil {
-		return s.Job.Finished
+// onSheet counts how many pieces lie on a sheet in the layout that the sheets are made in.
+func (s *Setup) onSheet(art *Artwork) (n int, words string) {
+	m := &imposer{req: SheetsRequest{Setup: s}, s: s, art: art, sink: &finding.Collector{}, out: &SheetsOutcome{}}
+	if s.Job != nil && s.Job.Sheets != nil {
+		m.wish = *s.Job.Sheets
 	}
-	t := page.List.Page.Trim
-	return &press.Size{Width: press.LengthFromPoints(t.W()), Height: press.LengthFromPoints(t.H())}
-}
-
-// fitting counts how many pieces lie on a sheet side by side, all one way round, each with its bleed.
-func (s *Setup) fitting(size *press.Size) (most int, words string) {
-	bleed := press.Length(0)
-	if s.Job != nil {
-		bleed = s.Job.Bleed
+	err := m.plan()
+	var laid *sheet.Plan
+	if err == nil {
+		laid, err = sheet.New(m.job)
 	}
-	sheets := []press.StockSheet{{Width: s.Press.Sheet.Width, Height: s.Press.Sheet.Height}}
-	if s.Stock != nil && len(s.Stock.Sheets) > 0 {
-		sheets = s.Stock.Sheets
+	if err != nil || laid.Yield.PerSheet == 0 {
+		return 1, "no layout of sheets can be made, so one on a sheet is reckoned"
 	}
-	w, h := size.Width+2*bleed, size.Height+2*bleed
-	most, words = 1, "no sheet of the stock holds a piece with its bleed; one on a sheet is reckoned"
-	best := 0
-	for _, sheet := range sheets {
-		if sheet.Width > s.Press.Sheet.Width || sheet.Height > s.Press.Sheet.Height {
-			continue
-		}
-		m := s.Press.Sheet.Margins
-		free := [2]press.Length{sheet.Width - 2*m.Side, sheet.Height - m.Lead - m.Trail}
-		for _, piece := range [2][2]press.Length{{w, h}, {h, w}} {
-			const slack = 1e-9 // of sums of millimetres
-			n := int(free[0]/piece[0]+slack) * int(free[1]/piece[1]+slack)
-			if n > best {
-				best = n
-				most, words = n, fmt.Sprintf("pieces of %v × %v with bleed on %v × %v inside the margins of the press", piece[0], piece[1], sheet.Width, sheet.Height)
-			}
-		}
+	size := laid.Layout.Sheet.Size
+	n = laid.Yield.PerSheet
+	words = fmt.Sprintf("%s on %g × %g mm", laid.Layout.Kind, size.W, size.H)
+	if m.wish.Booklet != nil {
+		// A place holds a leaf of four pages, where a leaf of the plan has two.
+		n *= 2
+		words = fmt.Sprintf("%d places of four pages, ", laid.Yield.PerSheet) + words
 	}
-	return most, words
+	return n, words
 }
 
 // registerWords are the pairs that meet across passes as lines, the upper toners of one pass over the same lower one together.
