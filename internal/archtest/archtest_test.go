@@ -62,6 +62,11 @@ var allowed = map[string][]string{
 	"handover/sheets": {"artwork/pdf", "artwork/interp", "plan/sheet"},
 	"handover":        {"handover/ticket"},
 
+	// Our own pages.
+	"handover/pdfpage": {"artwork/pdf", "artwork/font"},
+	"handover/proof":   {"handover/pdfpage"},
+	"handover/starter": {"artwork/pdf", "press", "handover/pdfpage"},
+
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check"},
 	"demo":   {"artwork/pdf", "artwork/font", "press"},

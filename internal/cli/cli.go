@@ -57,6 +57,7 @@ var commands = []struct {
 	{"sheets", "Lay the pages on the press's sheets: yield, alternatives, marks; write the imposed PDF.", func() any { return &sheetsCmd{} }},
 	{"diff", "Compare the plates of two files.", func() any { return &diffCmd{} }},
 	{"look", "Show the printed sheet on its stock as a picture.", func() any { return &lookCmd{} }},
+	{"proof", "Write the proof a customer looks at and signs: looks, plates, layers, findings.", func() any { return &proofCmd{} }},
 	{"inspect", "Look inside: page, display list, one pixel, operators, objects.", func() any { return &inspectCmd{} }},
 	{"open", "Open artwork on the page: look at it, check it, mend it.", func() any { return &openCmd{} }},
 	{"serve", "Serve the page on which artwork is looked at, checked and mended.", func() any { return &serveCmd{} }},

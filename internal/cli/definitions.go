@@ -12,10 +12,11 @@ import (
 )
 
 type pressCmd struct {
-	List   pressListCmd   `cmd:"" help:"List the shipped presses."`
-	Show   pressShowCmd   `cmd:"" help:"Show a press: its sets, toners and limits."`
-	Book   pressBookCmd   `cmd:"" help:"Picture book: every toner, tint and pair of a press on its stocks."`
-	Schema pressSchemaCmd `cmd:"" help:"Write the JSON Schema of press files, for editors."`
+	List    pressListCmd    `cmd:"" help:"List the shipped presses."`
+	Show    pressShowCmd    `cmd:"" help:"Show a press: its sets, toners and limits."`
+	Book    pressBookCmd    `cmd:"" help:"Picture book: every toner, tint and pair of a press on its stocks."`
+	Starter pressStarterCmd `cmd:"" help:"Every colourant and mix of a press as a PDF to be placed in a design program."`
+	Schema  pressSchemaCmd  `cmd:"" help:"Write the JSON Schema of press files, for editors."`
 }
 
 type pressListCmd struct{}

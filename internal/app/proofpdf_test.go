@@ -1,0 +1,136 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/finding"
+	"laydown/internal/pdfbuild"
+)
+
+// proofOf writes the proof of a file and returns what is told and the PDF.
+func proofOf(t *testing.T, s *Setup, file string) (*ProofResult, string) {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "proof.pdf")
+	r, err := WriteProof(context.Background(), ProofRequest{File: file, Setup: s, JobName: "job.yaml", Out: out, DPI: 50})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r, out
+}
+
+// others runs a program of the system; the test is skipped where there is none.
+func others(t *testing.T, name string, args ...string) string {
+	t.Helper()
+	if _, err := exec.LookPath(name); err != nil {
+		t.Skip(name + " is not on this machine")
+	}
+	out, err := exec.Command(name, args...).CombinedOutput()
+	if err != nil {
+		t.Fatalf("%s: %v\n%s", name, err, out)
+	}
+	return string(out)
+}
+
+func TestProof_shows_every_page_plate_and_finding(t *testing.T) {
+	dir := t.TempDir()
+	r, out := proofOf(t, demoSetup(t, dir), writeTicket(t, dir, true))
+	text := strings.Join(strings.Fields(others(t, "mutool", "draw", "-q", "-F", "txt", out)), " ")
+	for _, want := range []string{"Proof of faulty.pdf", "no contract proof", "job.yaml", "Two-set press", "Midnight-blue board, 300 g/m²", "15° to the lamp", "32.5° away",
+		"Page 1, how it is laid", "Page 2, plate by plate", "Pass 2, set process", "Midnight-blue board, 400 µm", "Released for printing", "licensed professional"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the proof does not say %q", want)
+		}
+	}
+	for _, f := range r.Findings {
+		if what := strings.Join(strings.Fields(f.What), " "); !strings.Contains(text, what) {
+			t.Errorf("the finding %q is not told", what)
+		}
+	}
+	if len(r.Sheets) != 2 || len(r.Sheets[0].Angles) != 3 || len(r.Findings) == 0 {
+		t.Fatalf("%+v", r.Sheets)
+	}
+	for _, p := range r.Sheets {
+		for _, pl := range p.Plates {
+			if want := pl.Colourant + ", mean " + strings.TrimSuffix(fmt.Sprintf("%.1f", pl.Coverage), ".0"); !strings.Contains(text, want) {
+				t.Errorf("page %d: %q is not told", p.Page, want)
+			}
+		}
+	}
+}
+
+func TestProof_is_sound_and_the_same_every_time(t *testing.T) {
+	dir := t.TempDir()
+	s, file := demoSetup(t, dir), writeTicket(t, dir, false)
+	_, out := proofOf(t, s, file)
+	_, again := proofOf(t, s, file)
+	a, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(again)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(a, b) {
+		t.Error("two runs differ")
+	}
+	var c finding.Collector
+	if _, err := pdf.Open(bytes.NewReader(a), int64(len(a)), pdf.Options{Sink: &c}); err != nil || len(c.Sorted()) > 0 {
+		t.Errorf("%v, findings %v", err, c.Sorted())
+	}
+	if report := others(t, "qpdf", "--check", out); strings.Contains(report, "WARNING") {
+		t.Error(report)
+	}
+}
+
+// A name of colourants may be long, hold umlauts, or be no text at all.
+func TestProof_takes_any_name(t *testing.T) {
+	f := pdfbuild.New()
+	space := func(name string) string {
+		return "[/Separation /" + name + " /DeviceCMYK << /FunctionType 2 /Domain [0 1] /N 1 /C0 [0 0 0 0] /C1 [0 1 0 0] >>]"
+	}
+	long := strings.Repeat("Überlänge", 12)
+	f.Page(200, 200, "/ColorSpace << /A "+space(long)+" /B "+space("Gr#FCn")+" >>", "/A cs 1 scn 0 0 90 90 re f /B cs 1 scn 100 100 90 90 re f")
+	file := filepath.Join(t.TempDir(), "names.pdf")
+	if err := os.WriteFile(file, f.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, out := proofOf(t, &Setup{}, file)
+	text := strings.Join(strings.Fields(others(t, "mutool", "draw", "-q", "-F", "txt", out)), "")
+	for _, want := range []string{long, "Gr#FCn", "nopresswasgiven"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not told", want)
+		}
+	}
+}
+
+func TestProof_of_many_pages_ends_and_says_so(t *testing.T) {
+	f := pdfbuild.New()
+	for range maxPreparedPages + 3 {
+		f.Page(60, 40, "", "0 0 0 1 k 5 5 20 20 re f")
+	}
+	file := filepath.Join(t.TempDir(), "many.pdf")
+	if err := os.WriteFile(file, f.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	r, _ := proofOf(t, &Setup{}, file)
+	if len(r.Sheets) != maxPreparedPages || r.Clean {
+		t.Errorf("%d pages, clean %v", len(r.Sheets), r.Clean)
+	}
+}
+
+func TestProof_never_replaces_the_artwork(t *testing.T) {
+	dir := t.TempDir()
+	file := writeTicket(t, dir, false)
+	if _, err := WriteProof(context.Background(), ProofRequest{File: file, Setup: &Setup{}, Out: file, DPI: 50}); err == nil {
+		t.Error("the artwork was written over")
+	}
+}

@@ -1,0 +1,198 @@
+package proof
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"laydown/internal/finding"
+	"laydown/internal/handover/pdfpage"
+)
+
+// signed are what a person puts their name to.
+var signed = []string{"Names, spelling, sizes and quantity", "Colours, special toners and where they lie", "Cutting, folding and other finishing", "Released for printing"}
+
+// Close writes the cover, the findings and the lines to sign on, and ends the file.
+func (w *Writer) Close(e *End) error {
+	w.cover(e)
+	f := w.doc.NewFlow(sectionEnd)
+	w.findings(f, e.Findings)
+	if len(e.Cautions) > 0 {
+		f.Heading(2, "Take care", 12)
+		for _, c := range e.Cautions {
+			f.Text(pdfpage.Style{Size: 9}, "• "+c)
+		}
+	}
+	w.sign(f)
+	f.Break()
+	return w.doc.Close()
+}
+
+// maxCoverPasses are told page by page on the cover; the pages tell theirs all the same.
+const maxCoverPasses = 12
+
+func (w *Writer) cover(e *End) {
+	f := w.doc.NewFlow(sectionCover)
+	f.Heading(1, w.data.Title, 40)
+	f.Text(pdfpage.Style{Size: 11, Bold: true}, "A calculated picture, no contract proof.")
+	f.Text(pdfpage.Style{Size: 9}, "Colours on a screen or another printer differ from those of the press. Metal, clear and glowing toners change with the light, "+
+		"which no picture shows. Where colour or effect decides, ask the print provider for a printed proof on the real stock.")
+	if w.data.Note != "" {
+		f.Text(pdfpage.Style{Size: 9}, w.data.Note)
+	}
+	f.Space(4)
+	row := func(name, text string) {
+		f.Row(9.5, pdfpage.Cell{Text: name, Width: 42, Bold: true}, pdfpage.Cell{Text: text, Width: f.Width() - 42})
+	}
+	for _, fact := range w.data.Facts {
+		row(fact.Name, fact.Text)
+	}
+	for i, p := range w.pages {
+		if i == maxCoverPasses {
+			row("Further pages", fmt.Sprintf("The passes of %d more pages stand with their plates.", len(w.pages)-i))
+			break
+		}
+		row(fmt.Sprintf("Passes, page %d", p.page), p.text)
+	}
+	verdict := "Nothing stands against printing"
+	if !e.Clean {
+		verdict = "Not ready to print"
+	}
+	row("Checked", fmt.Sprintf("%s: %s.", verdict, counts(e.Findings)))
+	f.Break()
+}
+
+func counts(fs []finding.Finding) string {
+	var n [3]int
+	for _, f := range fs {
+		n[f.Severity]++
+	}
+	var out []string
+	for s := finding.Error; s >= finding.Note; s-- {
+		if n[s] > 0 {
+			word := s.String()
+			if n[s] > 1 {
+				word += "s"
+			}
+			out = append(out, fmt.Sprintf("%d %s", n[s], word))
+		}
+	}
+	if out == nil {
+		return "no findings"
+	}
+	return strings.Join(out, ", ")
+}
+
+// maxTold findings are written out; a proof of hundreds of pages of them is read by nobody.
+const maxTold = 200
+
+// findings lists what is left, page by page, with a key drawing of where it lies.
+func (w *Writer) findings(f *pdfpage.Flow, fs []finding.Finding) {
+	f.Heading(1, "What is left to know", 20)
+	if len(fs) == 0 {
+		f.Text(pdfpage.Style{Size: 9.5}, "The checks found nothing.")
+		return
+	}
+	told := fs[:min(len(fs), maxTold)]
+	for i := 0; i < len(told); {
+		n := i
+		for n < len(told) && told[n].Place.Page == told[i].Place.Page {
+			n++
+		}
+		page := told[i].Place.Page
+		if page == 0 {
+			f.Heading(2, "The whole file", 16)
+		} else {
+			f.Heading(2, fmt.Sprintf("Page %d", page), 16)
+			w.key(f, page, told[i:n])
+		}
+		for k := i; k < n; k++ {
+			w.finding(f, k-i+1, &told[k])
+		}
+		i = n
+	}
+	if len(told) < len(fs) {
+		f.Text(pdfpage.Style{Size: 9.5, Bold: true}, fmt.Sprintf("%d more findings are told by the check.", len(fs)-len(told)))
+	}
+}
+
+func (w *Writer) finding(f *pdfpage.Flow, n int, v *finding.Finding) {
+	times := ""
+	if v.Count > 1 {
+		times = fmt.Sprintf(" (%d times)", v.Count)
+	}
+	f.Need(12)
+	f.Text(pdfpage.Style{Size: 9.5, Bold: true}, fmt.Sprintf("%d · %s: %s%s", n, v.Severity, v.What, times))
+	small := pdfpage.Style{Size: 8.5}
+	if place := where(v.Place); place != "" {
+		f.Text(small, "Where: "+place)
+	}
+	if v.Remedy != "" {
+		f.Text(small, "What to do: "+v.Remedy)
+	}
+	f.Space(1.5)
+}
+
+func where(p finding.Place) string {
+	var parts []string
+	if b := p.Box; b != nil {
+		parts = append(parts, fmt.Sprintf("%s mm from the left, %s mm from the top of the trim, %s × %s mm", mm(b.X), mm(b.Y), mm(b.W), mm(b.H)))
+	}
+	if p.Layer != "" {
+		parts = append(parts, "layer “"+p.Layer+"”")
+	}
+	return strings.Join(parts, "; ")
+}
+
+// key draws the trim of a page with the places of its findings and their numbers.
+func (w *Writer) key(f *pdfpage.Flow, page int, fs []finding.Finding) {
+	trim, ok := w.trims[page]
+	placed := false
+	for _, v := range fs {
+		placed = placed || v.Place.Box != nil
+	}
+	if !ok || !placed || trim.W <= 0 || trim.H <= 0 {
+		return
+	}
+	width, height := fitted(trim.W, trim.H, 90, 60)
+	f.Need(height + 8)
+	scale := width / trim.W
+	x0, y0 := f.Margin+3, f.Y+3
+	f.Page.Tag("Figure", fmt.Sprintf("Where the findings of page %d lie on its trim", page), func() {
+		f.Page.Frame(x0, y0, width, height, 0, .4)
+		st := pdfpage.Style{Size: 6.5, Bold: true}
+		for i, v := range fs {
+			b := v.Place.Box
+			if b == nil {
+				continue
+			}
+			clamp := func(v, most float64) float64 { return math.Min(math.Max(v*scale, -3), most+3) }
+			x1, y1, x2, y2 := clamp(b.X, width), clamp(b.Y, height), clamp(b.X+b.W, width), clamp(b.Y+b.H, height)
+			f.Page.Frame(x0+x1, y0+y1, math.Max(x2-x1, .4), math.Max(y2-y1, .4), .35, .5)
+			at := x0 + math.Min(x1+.6, width-2)
+			f.Page.Text(at, y0+math.Min(y1+2.6, height+2.5), st, fmt.Sprint(i+1))
+		}
+	})
+	f.Y += height + 8
+}
+
+// sign leaves lines to be signed.
+func (w *Writer) sign(f *pdfpage.Flow) {
+	const line = 13.0
+	f.Heading(2, "Seen and released", 10+line*float64(len(signed))+12)
+	f.Text(pdfpage.Style{Size: 9}, "Who signs has looked at every page of this document and knows that it is a calculated picture.")
+	f.Space(2)
+	for _, s := range signed {
+		f.Need(line)
+		f.Page.Tag("P", "", func() { f.Page.Text(f.Margin, f.Y+line-3, pdfpage.Style{Size: 9}, s) })
+		f.Page.Artifact(func() {
+			x := f.Margin + 75
+			f.Page.Line(x, f.Y+line-2.5, f.Margin+f.Width(), f.Y+line-2.5, 0, .4)
+		})
+		f.Y += line
+	}
+	f.Page.Tag("P", "", func() {
+		f.Page.Text(f.Margin+75, f.Y+1, pdfpage.Style{Size: 7}, "Date, name, signature")
+	})
+	f.Y += 5
+}
