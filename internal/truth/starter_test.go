@@ -59,6 +59,9 @@ func TestStarter_is_separated_alike_by_others(t *testing.T) {
 
 // Our own pages, text and pictures included, come out of independent interpreters as we separate them.
 func TestHandover_pages_are_separated_alike_by_others(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes the interpreters half a minute")
+	}
 	for _, name := range []string{"gs", "mutool", "qpdf"} {
 		program(t, name)
 	}
