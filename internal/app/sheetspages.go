@@ -43,6 +43,16 @@ const recordDPI = 100
 type pagesSeen struct {
 	used   []string // toners laid down, mixes as their parts
 	blends map[int]bool
+	first  map[string]int // page that first had a finding
+}
+
+// firstWith is the first page that has a finding: records have the same faults two thousand times.
+func (s *pagesSeen) firstWith(f finding.Finding) int {
+	key := string(f.ID) + "|" + f.What
+	if s.first[key] == 0 {
+		s.first[key] = f.Place.Page
+	}
+	return s.first[key]
 }
 
 // readersEach is after how many pages what they share is read anew: records may bring images of their own.
@@ -52,7 +62,7 @@ const readersEach = 100
 // page lies in memory.
 func (m *imposer) look(ctx context.Context, p *sheet.Plan) (*pagesSeen, error) {
 	defer m.req.Timer.Start("look at pages")()
-	seen := &pagesSeen{blends: map[int]bool{}}
+	seen := &pagesSeen{blends: map[int]bool{}, first: map[string]int{}}
 	pages := m.placed(p)
 	used := map[string]bool{}
 	var rec *recordsSeen
@@ -92,7 +102,8 @@ func (m *imposer) look(ctx context.Context, p *sheet.Plan) (*pagesSeen, error) {
 		}
 		for _, f := range sh.Findings.Sorted() {
 			if f.Incomplete || f.Class == finding.OverLimit {
-				m.sink.Add(f)
+				f.Place.Page = seen.firstWith(f)
+				m.sink.Add(f) // which counts repeats
 			}
 		}
 	}

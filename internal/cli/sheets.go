@@ -40,7 +40,9 @@ func (c *sheetsCmd) Run(e *env) error {
 func printSheets(e *env, o *app.SheetsOutcome) {
 	w := e.out
 	fmt.Fprintf(w, "%s: pieces of %g × %g mm, bleed %g mm, %g mm between them; %s\n", printable(o.File), o.Piece.W, o.Piece.H, o.Bleed, o.Gutter, o.Scheme)
-	if o.Wanted > 0 {
+	if n := len(o.Leaves); n > 0 && o.Wanted > 0 {
+		fmt.Fprintf(w, "wanted: %s of %s\n", plural(o.Wanted/n, "booklet"), leaves(n))
+	} else if o.Wanted > 0 {
 		fmt.Fprintf(w, "wanted: %s\n", plural(o.Wanted, "piece"))
 	} else {
 		fmt.Fprintln(w, "wanted: not given; counted for one sheet")
@@ -56,7 +58,7 @@ func printSheets(e *env, o *app.SheetsOutcome) {
 		fmt.Fprintf(w, "panels: %s mm\n", strings.Join(list, ", "))
 	}
 	if len(o.Leaves) > 0 {
-		fmt.Fprintf(w, "booklet: %s of four pages, creep %g mm for each leaf around\n", leaves(len(o.Leaves)), o.Creep)
+		fmt.Fprintf(w, "a leaf has four pages; they move by %g mm towards the spine for each leaf around it\n", o.Creep)
 	}
 	fmt.Fprintf(w, "\n  %-18s %-22s %10s %8s %6s %8s\n", "sheet", "layout", "on a sheet", "sheets", "over", "waste")
 	row := func(mark string, y app.SheetYield) {
@@ -102,7 +104,11 @@ func printSheets(e *env, o *app.SheetsOutcome) {
 		fmt.Fprintln(w)
 	}
 	for _, f := range o.Findings {
-		fmt.Fprintf(w, "%s: %s%s %s\n", f.Severity, onPage(f.Place.Page), printable(f.What), printable(f.Remedy))
+		repeats := ""
+		if f.Count > 1 {
+			repeats = fmt.Sprintf(" (%d times)", f.Count)
+		}
+		fmt.Fprintf(w, "%s\n", strings.TrimSpace(fmt.Sprintf("%s: %s%s%s %s", f.Severity, onPage(f.Place.Page), printable(f.What), repeats, printable(f.Remedy))))
 	}
 	if o.Written != nil {
 		fmt.Fprintf(w, "\nwritten: %s, %s of %s\n", o.Out, plural(o.Written.Sides, "side"), plural(o.Written.Sheets, "different sheet"))

@@ -75,7 +75,7 @@ func sheetPages() []byte {
 	f.Page(100, 100, res, at(8, 8, "/White cs 1 scn -6 -6 7 18 re f 0 .6 .2 0 k 2 3 31 9 re f /Multiply gs .5 0 .4 .1 k 6 -5 8 30 re f /Half gs 0 0 .9 0 k 12 5 12 12 re f"), boxes(8, 8, pieceW, pieceH, 1)+
 		" /Group << /S /Transparency /CS /DeviceCMYK >>")
 	note := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 10 5] /Matrix [0 1 -1 0 0 0] /Resources << >>", "0 1 1 0 k 0 0 10 5 re f 0 0 0 1 k 1 1 2 2 re f")
-	bare := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 4 4]", "/Silver cs 1 scn 0 0 4 4 re f")
+	bare := f.Stream("/BBox [0 0 4 4]", "/Silver cs 1 scn 0 0 4 4 re f")
 	annot := func(flags int, ap int, x float64, more string) string {
 		p := geom.PointsPerMM
 		return fmt.Sprintf("<< /Type /Annot /Subtype /Stamp /F %d /Rect [%g %g %g %g] /AP << /N %s >> %s >>", flags, (8+x)*p, 14*p, (8+x+4)*p, 22*p, pdfbuild.Ref(ap), more)

@@ -201,17 +201,7 @@ func (w *writer) annotations(src *pdf.Page) *drawn {
 				Remedy: "Remove the annotation, or make it part of the page.", Place: finding.Place{Page: src.Number}})
 			continue
 		}
-		var form pdf.Object = w.out.Import(w.Doc, s)
-		if w.Doc.Resolve(s.Dict["Resources"]) == nil { // it draws with the page's
-			own := pdf.Dict{}
-			for k, v := range s.Dict {
-				own[k] = v
-			}
-			own["Resources"] = w.resources(src)
-			c := s.WithDict(own)
-			c.Ref = pdf.Ref{}
-			form = w.out.Add(w.out.Import(w.Doc, c))
-		}
+		form := w.appearance(src, s)
 		name := pdf.Name(fmt.Sprintf("A%d", i))
 		before, after := "q ", " Q"
 		if mode := w.Doc.Resolve(d["BM"]); mode != nil {
@@ -233,6 +223,27 @@ func (w *writer) annotations(src *pdf.Page) *drawn {
 		out.draw = append(out.draw, fmt.Sprintf("%s%s cm /%s Do%s\n", before, matrix(place), name, after))
 	}
 	return out
+}
+
+// appearance is an appearance as a form. One that lacks resources draws with the page's; one that does not say it is a form is
+// taken for one as an appearance, but not by an operator.
+func (w *writer) appearance(src *pdf.Page, s *pdf.Stream) pdf.Object {
+	kind, _ := w.Doc.Name(s.Dict["Subtype"])
+	bare := w.Doc.Resolve(s.Dict["Resources"]) == nil
+	if kind == "Form" && !bare {
+		return w.out.Import(w.Doc, s)
+	}
+	own := pdf.Dict{}
+	for k, v := range s.Dict {
+		own[k] = v
+	}
+	own["Type"], own["Subtype"] = pdf.Name("XObject"), pdf.Name("Form")
+	if bare {
+		own["Resources"] = w.resources(src)
+	}
+	c := s.WithDict(own)
+	c.Ref = pdf.Ref{}
+	return w.out.Add(w.out.Import(w.Doc, c))
 }
 
 func (w *writer) appearancePlace(d pdf.Dict, s *pdf.Stream) (geom.Matrix, bool) {
