@@ -86,6 +86,15 @@ func (c *PlanChoice) Side(page int) []press.Pass {
 	return nil
 }
 
+// why is why the passes are as they are, and what that does against the usual order.
+func (c *PlanChoice) why() []string {
+	out := slices.Clone(c.Plan.Why)
+	for _, u := range c.Unusual {
+		out = append(out, fmt.Sprintf("Page %d: %s Wish it otherwise if that matters.", u.Page, u.Words))
+	}
+	return out
+}
+
 // Plan measures the pages of artwork and plans the job. The error is a *CannotError where nothing could be measured; a job
 // that cannot be printed as wished is an outcome.
 func Plan(ctx context.Context, req PlanRequest) (*PlanOutcome, error) {
@@ -208,7 +217,7 @@ func (pl *planner) outcome(req PlanRequest, art *Artwork) (*PlanOutcome, error) 
 		}
 		o.Plans = append(o.Plans, c)
 	}
-	o.Cautions = append(o.Cautions, cautions(s, pl.used())...)
+	o.Cautions = append(o.Cautions, cautions(s, s.Stock, pl.used())...)
 	return o, nil
 }
 

@@ -51,7 +51,7 @@ func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 		return nil, err
 	}
 	p := &preparation{req: req, index: &PlatesIndex{File: req.Setup.called(req.File), Pages: []PlatesPage{}, Findings: []finding.Finding{}},
-		byPage: map[int]*report.Page{}}
+		byPage: map[int]*report.Page{}, plan: &planner{setup: req.Setup}}
 	o, err := p.prepare(ctx, pages, len(numbers), total)
 	if err != nil {
 		p.results.undo()
@@ -89,8 +89,15 @@ func (p *preparation) prepare(ctx context.Context, pages string, wanted, total i
 			Incomplete: true, What: fmt.Sprintf("Only the first %d of %d pages were looked at.", wanted, total),
 			Remedy: "Name the other pages with --pages."})
 	}
+	files := map[string]any{"findings.json": o, "plates.json": p.index}
+	if req.Setup.Press != nil && len(p.plan.sides) > 0 {
+		if err := p.planJob(o); err != nil {
+			return nil, err
+		}
+		files["plan.json"] = p.planned
+	}
 	defer req.Timer.Start("write report")()
-	for name, v := range map[string]any{"findings.json": o, "plates.json": p.index} {
+	for name, v := range files {
 		path := filepath.Join(req.Out, name)
 		if err := writeJSON(path, v); err != nil {
 			return nil, err
@@ -134,6 +141,8 @@ type preparation struct {
 	byPage  map[int]*report.Page
 	order   []int
 	used    map[string]bool
+	plan    *planner
+	planned *PlanOutcome // nil without a press
 }
 
 // Bounds on the pictures along their longer side: in the report, and in the folder of looks.
@@ -194,7 +203,7 @@ func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, bot
 	rp.Passes, rp.PassNote = p.passes(page, m, layers)
 	p.byPage[sh.Number] = rp
 	p.order = append(p.order, sh.Number)
-	return nil
+	return p.plan.add(sh, page)
 }
 
 // sure tells how well the toners are known, with their figures in words.
@@ -285,7 +294,6 @@ func (p *preparation) report(o *Outcome) *report.Data {
 		if m, err := look.NewModel(stock, press.Front, nil); err == nil {
 			d.StockSwatch = css(m.SRGB(nil))
 		}
-		d.Cautions = append(d.Cautions, stock.Cautions...)
 	}
 	for _, f := range o.Findings {
 		if rp, ok := p.byPage[f.Place.Page]; ok {
@@ -297,18 +305,15 @@ func (p *preparation) report(o *Outcome) *report.Data {
 	for _, n := range p.order {
 		d.Pages = append(d.Pages, *p.byPage[n])
 	}
-	if pr := p.req.Setup.Press; pr != nil {
-		d.Cautions = append(d.Cautions, pr.Cautions...)
-		for i := range pr.Toners {
-			if p.used[pr.Toners[i].Name] {
-				for _, c := range pr.Toners[i].Cautions {
-					d.Cautions = append(d.Cautions, pr.Toners[i].Name+": "+c)
-				}
-			}
+	var used []string
+	for name, on := range p.used {
+		if on {
+			used = append(used, name)
 		}
 	}
-	if len(d.Cautions) > 0 {
-		d.Cautions = append(d.Cautions, "These are usual cautions only: the press maker's and the suppliers' data sheets, local rules and a licensed professional have the last word.")
+	d.Cautions = cautions(p.req.Setup, stock, used)
+	if p.planned != nil {
+		d.Plan = p.planned.report()
 	}
 	return d
 }

@@ -68,7 +68,7 @@ var allowed = map[string][]string{
 	"handover/starter": {"artwork/pdf", "press", "handover/pdfpage"},
 
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
-	"report": {"press", "plates/plate", "check"},
+	"report": {"press", "plates/plate", "check", "plan"},
 	"demo":   {"artwork/pdf", "artwork/font", "press"},
 
 	"app": {"*"},

@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"laydown/internal/finding"
+	"laydown/internal/plan"
 )
 
 // Data is everything the page shows. Nothing in it depends on the time of day: the same job gives
@@ -28,6 +29,7 @@ type Data struct {
 	General     []finding.Finding // findings about the whole file
 	Pages       []Page
 	Cautions    []string
+	Plan        *Plan // nil without a press
 	// Clean is the verdict: nothing at or above the level that fails the job.
 	Clean  bool
 	FailOn finding.Severity
@@ -101,6 +103,8 @@ func page() *template.Template {
 		"inc":      func(i int) int { return i + 1 },
 		"dict":     func(page int, f Numbered) pageFinding { return pageFinding{page, f} },
 		"stock":    func(d *Data) string { return d.StockSwatch },
+		"figure":   func(f plan.Figure) string { return f.Text(f.Digits()) },
+		"toner":    func(f plan.Figure) bool { return strings.HasPrefix(f.What, "toner ") },
 	}).Parse(pageTemplate))
 }
 

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"laydown/internal/finding"
+	"laydown/internal/plan"
 )
 
 func sample() *Data {
@@ -81,5 +82,29 @@ func TestReport_says_when_clean(t *testing.T) {
 	d.Clean, d.Pages[0].Findings = true, nil
 	if got := write(t, d); !strings.Contains(got, "Nothing stands against printing.") || !strings.Contains(got, "no findings") {
 		t.Error("a clean job is not called clean")
+	}
+}
+
+func TestReport_tells_the_plan_with_formulas(t *testing.T) {
+	d := sample()
+	grams, total := 0.1025, 144.7
+	d.Plan = &Plan{Wishes: []string{"White under process"}, Name: "as wished", Why: []string{"Page 1: 2 passes."}, Between: 0.4, Within: 0.1,
+		Work:     []Work{{1, "special", false, 1, 1, "White, Gold"}, {2, "process", true, 1, 2, "Cyan"}},
+		Register: []string{"page 1: White of pass 1 and Cyan of pass 2 lie on each other."},
+		Ways:     []Way{{"as wished", 2, 1, "60 min", "144.70 EUR", "0.579 EUR", ""}, {"without <Clear>", 2, 1, "50 min", "not given", "not given", "no change"}},
+		Reckoning: &plan.Reckoning{Quantity: 250, Up: 4, Assumptions: []string{"The first set is in."},
+			Toner:    []plan.TonerFigures{{Toner: "White", Piece: plan.Figure{Value: &grams, Unit: "g", Formula: "0.0227 m² × 45 % × 10 g/m²"}, Cost: plan.Figure{NotGiven: []string{"price of a kilogram of White"}}}},
+			Total:    plan.Figure{What: "cost", Value: &total, Unit: "EUR", Formula: "clicks + stock", NotGiven: []string{"price of a kilogram of White"}},
+			PerPiece: plan.Figure{What: "cost of a piece"}}}
+	got := write(t, d)
+	for _, want := range []string{"“White under process”", "process (changed)", "White, Gold", "may be off each other by 0.4 mm", "0.1025 g", "0.0227 m² × 45 % × 10 g/m²", "144.70 EUR &#43; ?",
+		"(not given: price of a kilogram of White)", "without &lt;Clear&gt;", "The first set is in."} {
+		if !strings.Contains(got, want) {
+			t.Errorf("the report does not say %q", want)
+		}
+	}
+	d.Plan = &Plan{Impossible: "page 1: no order keeps both", Remedy: "give up one"}
+	if got := write(t, d); !strings.Contains(got, "It cannot be printed as wished:") || !strings.Contains(got, "give up one") {
+		t.Error("nothing is said of a job that cannot be printed")
 	}
 }
