@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"laydown/internal/check"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plan"
@@ -111,13 +112,19 @@ func (pl *planner) across(p *plan.Plan) (out []KnockOut) {
 			if a == 0 || b == 0 || a == b || m.EdgeMM < leastEdge {
 				continue
 			}
-			n := first + slices.IndexFunc(out[first:], func(k KnockOut) bool { return k.Paints == c.paints && k.Passes == [2]int{a, b} })
+			paints := c.paints
+			if slices.Contains(colourant.ProcessNames[:], paints) {
+				paints = "process colours"
+			}
+			n := first + slices.IndexFunc(out[first:], func(k KnockOut) bool { return k.Paints == paints && k.Passes == [2]int{a, b} })
 			if n < first {
 				n = len(out)
-				out = append(out, KnockOut{Page: kept.number, Paints: c.paints, Passes: [2]int{a, b}, GapMM: float64(pl.setup.Press.Register.Between), Box: c.box})
+				out = append(out, KnockOut{Page: kept.number, Paints: paints, Passes: [2]int{a, b}, GapMM: float64(pl.setup.Press.Register.Between), Box: c.box})
 			}
 			k := &out[n]
-			k.Clears = append(k.Clears, c.clears)
+			if !slices.Contains(k.Clears, c.clears) {
+				k.Clears = append(k.Clears, c.clears)
+			}
 			k.EdgeMM = max(k.EdgeMM, round2(m.EdgeMM))
 			if len(c.items) > k.Objects {
 				k.Items, k.Objects, k.Layers = c.items[:min(len(c.items), maxKnockItems)], len(c.items), c.layers

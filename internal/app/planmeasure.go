@@ -232,7 +232,11 @@ func (p Pile) Words() string {
 	if p.Pass == 0 {
 		of = "all passes together"
 	}
-	return fmt.Sprintf("page %d, %s: up to %.0f %% of %.0f %%", p.Page, of, p.Percent, p.Limit)
+	over := ""
+	if p.Percent > p.Limit {
+		over = ", which is too much"
+	}
+	return fmt.Sprintf("page %d, %s: up to %.0f %% of %.0f %%%s", p.Page, of, p.Percent, p.Limit, over)
 }
 
 // pilesOf measures a plan's passes on the pages that are still known.
