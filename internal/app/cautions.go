@@ -15,7 +15,10 @@ const lastWord = "These are usual cautions only: the press maker's and the suppl
 
 // cautions lists what the definitions warn of and what follows from the stock, the zones and the use of the piece; empty when
 // there is nothing to warn of.
-func cautions(s *Setup, stock *press.Stock, used []string) (out []string) {
+func cautions(s *Setup, used []string) []string { return cautionsOn(s.Stock, s, used) }
+
+// cautionsOn are the cautions on a stock that is not the setup's own.
+func cautionsOn(stock *press.Stock, s *Setup, used []string) (out []string) {
 	if stock != nil {
 		out = append(out, stock.Cautions...)
 		out = append(out, stockCautions(stock)...)

@@ -217,7 +217,7 @@ func (pl *planner) outcome(req PlanRequest, art *Artwork) (*PlanOutcome, error) 
 		}
 		o.Plans = append(o.Plans, c)
 	}
-	o.Cautions = append(o.Cautions, cautions(s, s.Stock, pl.used())...)
+	o.Cautions = append(o.Cautions, cautions(s, pl.used())...)
 	return o, nil
 }
 

@@ -311,7 +311,7 @@ func (p *preparation) report(o *Outcome) *report.Data {
 			used = append(used, name)
 		}
 	}
-	d.Cautions = cautions(p.req.Setup, stock, used)
+	d.Cautions = cautionsOn(stock, p.req.Setup, used)
 	if p.planned != nil {
 		d.Plan = p.planned.report()
 	}
