@@ -48,7 +48,8 @@ export function startBench() {
   v.claim = at => nearProbe(v, at) ? { move: (x, y) => setProbe(v.toSheet(x, y)) } : null
   v.onpoint = p => {
     setProbe(p)
-    if (st.pointing.peek()) pointed(p)
+    const r = st.sheet.peek()?.region
+    if (st.pointing.peek() && r && p.x >= r.x && p.y >= r.y && p.x < r.x + r.w && p.y < r.y + r.h) pointed(p)
   }
 
   // The page as laid, then its picture.
@@ -112,7 +113,8 @@ export function startBench() {
 function setProbe(p: api.Point) {
   const r = st.sheet.peek()?.region
   if (!r) return
-  st.probe.set({ x: round(Math.min(r.x + r.w, Math.max(r.x, p.x)), 3), y: round(Math.min(r.y + r.h, Math.max(r.y, p.y)), 3) })
+  const rim = 0.01 // the far edges are no longer of the page
+  st.probe.set({ x: round(Math.min(r.x + r.w - rim, Math.max(r.x, p.x)), 3), y: round(Math.min(r.y + r.h - rim, Math.max(r.y, p.y)), 3) })
 }
 
 function nearProbe(v: Viewer, at: api.Point): boolean {
