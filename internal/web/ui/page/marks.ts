@@ -6,7 +6,7 @@ import * as st from "../state"
 import type { Viewer } from "../viewer/viewer"
 import { frame } from "./bench"
 import { byId, button, fill, s } from "./dom"
-import { effect } from "./signal"
+import { effect, signal } from "./signal"
 import { severityWords } from "./words"
 
 const hovered = { i: -1 }
@@ -84,6 +84,7 @@ let wide = 30
 function tags(v: Viewer) {
   const el = byId("tags")
   const made = new Map<number, HTMLButtonElement>()
+  const remade = signal(0)
   effect(() => {
     const page = st.pageNo()
     made.clear()
@@ -95,9 +96,11 @@ function tags(v: Viewer) {
         onmouseenter: () => { hovered.i = i }, onmouseleave: () => { hovered.i = -1 } }))
     })
     fill(el, ...made.values())
+    remade.set(remade.peek() + 1)
   })
   effect(() => {
     frame()
+    remade()
     st.findings()
     st.marks()
     st.pageNo()
