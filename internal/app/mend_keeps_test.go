@@ -317,6 +317,66 @@ func TestWhatIsMadeLiesOnNoOtherLayer(t *testing.T) {
 	}
 }
 
+// What is asked for and not done is told or refused.
+func TestMendsTellWhatTheyLeave(t *testing.T) {
+	dir, s := t.TempDir(), twoSet(t)
+	page := answerPage("0 1 0 0 k 20 20 40 40 re f")
+	_, once := mended(t, dir, s, page, "make-underlay:dpi=100")
+	o, again := mended(t, dir, s, once, "make-underlay:dpi=100,choke=1mm")
+	if again != nil || !strings.Contains(strings.Join(o.Steps[0].Notes, " "), "White underlay") {
+		t.Errorf("a second underlay on the same layer: %+v", o.Steps)
+	}
+	for _, use := range []string{"make-clear:as=image", "make-clear:over=flood,dpi=100", "make-clear:threshold=20%", "set-boxes:width=10mm,height=10mm,x=1mm"} {
+		if err := refusal(t, s, page, use); err == nil {
+			t.Errorf("%s was applied", use)
+		}
+	}
+	f := pdfbuild.New()
+	f.Page(100, 100, "/ColorSpace << /P "+pdfbuild.Spot("Pale#20Gold", .1, .2, .4, .1)+" >>", "/P cs .1 scn 20 20 40 40 re f")
+	if o, _ := mended(t, dir, s, f.Bytes(), "clip-tints:toner=Silver"); !strings.Contains(strings.Join(o.Steps[0].Notes, " "), "Pale Gold") {
+		t.Errorf("a mix with a tint outside the range of its toner: %+v", o.Steps)
+	}
+	mended(t, dir, s, answerPage("0 1 0 0 k 20 20 40 40 re f"), "make-clear:spread=1mm")
+	_, l := listOf(t, s, dir)
+	if last := &l.Items[len(l.Items)-1]; last.Bounds != l.Page.Media { // the bleed is the page
+		t.Errorf("the flood is %+v", last.Bounds)
+	}
+}
+
+// Two layers made in one edit both stay in the list of layers.
+func TestLayersMadeTogetherAreBothListed(t *testing.T) {
+	two := &mend.Remedy{ID: "two", Title: "Makes two clears.", Apply: func(ctx context.Context, e *mend.Edit, _ mend.Options) error {
+		r, _ := mend.Find("make-clear")
+		for _, layer := range []string{"One", "Two"} {
+			if err := r.Apply(ctx, e, mend.Options{"layer": layer}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}}
+	dir := t.TempDir()
+	in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+	if err := os.WriteFile(in, answerPage("0 1 0 0 k 20 20 40 40 re f"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Mend(context.Background(), MendRequest{File: in, Setup: twoSet(t), Out: out, DPI: 72, Uses: []mend.Use{{Remedy: two}}}); err != nil {
+		t.Fatal(err)
+	}
+	listed := func(file string) int {
+		a, err := Open(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Close()
+		props, _ := a.Doc.Dict(a.Doc.Catalog()["OCProperties"])
+		groups, _ := a.Doc.Array(props["OCGs"])
+		return len(groups)
+	}
+	if before, after := listed(in), listed(out); after != before+2 {
+		t.Fatalf("%d layers are listed after %d", after, before)
+	}
+}
+
 func TestMixturesAreToldApartByAllTheirNames(t *testing.T) {
 	g := pdfbuild.New()
 	fn := g.Stream("/FunctionType 4 /Domain [0 1 0 1] /Range [0 1 0 1 0 1 0 1]", "{ pop pop 0 0 0 .5 }")

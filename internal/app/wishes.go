@@ -79,9 +79,14 @@ func orders(lower, upper []string) (out []press.Under) {
 	return out
 }
 
+// SeenThrough reports whether the job says that print on its film is looked at through the film.
+func (s *Setup) SeenThrough() bool {
+	return s.Job != nil && s.Job.Seen == press.SeenThrough && s.Stock != nil && s.Stock.Surface == press.SurfaceFilm
+}
+
 // whiteLast asks for whites over the process toners where print on film is looked at through the film.
 func (s *Setup) whiteLast() (under []press.Under) {
-	if s.Job == nil || s.Job.Seen != press.SeenThrough || s.Stock == nil || s.Stock.Surface != press.SurfaceFilm {
+	if !s.SeenThrough() {
 		return nil
 	}
 	for i := range s.Press.Toners {

@@ -34,7 +34,8 @@ type lookCmd struct {
 	Side    string   `group:"What is shown" enum:",front,back" default:"" help:"Side of the stock: front or back. Left out, odd pages are fronts."`
 	Backing string   `group:"What is shown" placeholder:"COLOUR" help:"What lies behind film or thin stock: white, black or L,a,b."`
 	Alone   bool     `group:"What is shown" help:"Leave out what shows through thin stock from the other side."`
-	Through bool     `group:"What is shown" help:"A printed film seen from its other side."`
+	Through bool     `group:"What is shown" xor:"face" help:"A printed film seen from its other side, as is shown where the job says seen: through."`
+	Face    bool     `group:"What is shown" xor:"face" help:"The printed face of a film, whatever the job says."`
 
 	Lit  bool   `group:"Light" help:"Under a desk lamp. Left out: as an instrument sees it, lamp at 45 degrees."`
 	Lamp string `group:"Light" placeholder:"UP,ROUND" help:"Where the lamp stands: degrees above the sheet, and round it clockwise from its top."`
@@ -52,7 +53,7 @@ func (c *lookCmd) Run(e *env) error {
 	if err := checkDPI(c.DPI); err != nil {
 		return err
 	}
-	view, err := c.view()
+	view, err := c.view(s)
 	if err != nil {
 		return err
 	}
@@ -91,8 +92,8 @@ func (c *lookCmd) Run(e *env) error {
 }
 
 // view reads how the sheet is looked at.
-func (c *lookCmd) view() (v app.LookView, err error) {
-	v = app.LookView{Only: c.Only, Side: c.Side, Through: c.Through, Alone: c.Alone, Lit: c.Lit || c.Lamp != "" || c.Tilt != ""}
+func (c *lookCmd) view(s *app.Setup) (v app.LookView, err error) {
+	v = app.LookView{Only: c.Only, Side: c.Side, Through: c.Through || s.SeenThrough() && !c.Face, Alone: c.Alone, Lit: c.Lit || c.Lamp != "" || c.Tilt != ""}
 	if c.Backing != "" {
 		if v.Backing, err = parseBacking(c.Backing); err != nil {
 			return v, err

@@ -36,6 +36,9 @@ func (c *mendCmd) Run(e *env) error {
 		return err
 	}
 	if c.Undo {
+		if len(c.Do) > 0 || c.AllSafe {
+			return errors.New("--undo takes the last mend back and applies none; leave out --do and --all-safe, or undo first")
+		}
 		return c.undo(e, s, file)
 	}
 	if err := checkDPI(c.DPI); err != nil {

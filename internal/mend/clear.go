@@ -56,6 +56,7 @@ var makeClear = &Remedy{
 		err = e.Each(ctx, func(p *Page) error {
 			if done, err := e.hasMade(p, "make-clear", c.layer); err != nil || done {
 				anything = anything || done
+				e.noteMade(p, c.layer, done)
 				return err
 			}
 			sh, err := c.shape(ctx, p)
@@ -119,6 +120,13 @@ func (e *Edit) clearing(o Options) (*clearing, error) {
 		return nil, err
 	}
 	c.m.move = spread - choke
+	if c.over == "flood" {
+		for _, n := range []string{"as", "threshold", "keep", "dpi"} {
+			if _, given := o[n]; given {
+				return nil, fmt.Errorf("a flood covers the whole piece up to its bleed, as an outline, and looks at no plates: leave out %s", n)
+			}
+		}
+	}
 	return c, nil
 }
 
@@ -137,6 +145,8 @@ func (c *clearing) shape(ctx context.Context, p *Page) (*shape, error) {
 		flood := pg.Bleed
 		if d := c.m.move * geom.PointsPerMM; d < 0 {
 			flood = pg.Trim.Grow(d) // choked from the edge of the piece
+		} else {
+			flood = flood.Grow(d).Intersect(pg.Media)
 		}
 		if len(c.free) == 0 {
 			path := &geom.Path{}

@@ -119,6 +119,9 @@ func (e *Edit) layer(name string, remedy string) (pdf.Ref, error) {
 	ref := e.up.Add(group)
 	e.copies[key] = ref
 	catalog := copyOf(e.Doc.Catalog())
+	if now, ok := e.up.Resolve(root).(pdf.Dict); ok { // with the layers made before
+		catalog = copyOf(now)
+	}
 	props, _ := e.Doc.Dict(catalog["OCProperties"])
 	props = copyOf(props)
 	groups, _ := e.Doc.Array(props["OCGs"])
@@ -168,6 +171,13 @@ func (e *Edit) hasMade(p *Page, remedy, name string) (bool, error) {
 		}
 	}
 	return false, nil
+}
+
+// noteMade tells that a page was left as it is since it has the layer already, made with these options or with others.
+func (e *Edit) noteMade(p *Page, layer string, done bool) {
+	if done {
+		e.Note("Page %d has %q already, made before, and was left as it is; give another layer, or undo that mend to make it otherwise.", p.List.Page.Number, layer)
+	}
 }
 
 // onTop draws a shape of list space, or an image of it, in a toner on a layer of its own, after all else, so that it takes nothing off

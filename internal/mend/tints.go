@@ -73,12 +73,16 @@ var clipTints = &Remedy{
 
 func (e *Edit) clip(p *Page, i int, toner string, lo, hi float64, to func(float64) float64) error {
 	it := &p.List.Items[i]
-	if it.Hidden || !namesAny(it, toner) {
+	if it.Hidden {
+		return nil
+	}
+	e.noteMixes(p, it, toner, lo, hi)
+	if !namesAny(it, toner) {
 		return nil
 	}
 	if !flat(it) {
-		if it.Kind == displist.Image || it.Kind == displist.Shade || it.Paint.Shading != nil {
-			e.Note("Page %d: tints of %s in an image or a blend were left as they are.", p.List.Page.Number, toner)
+		if it.Kind != displist.BeginGroup {
+			e.Note("Page %d: tints of %s in an image, a blend or a pattern were left as they are.", p.List.Page.Number, toner)
 		}
 		return nil
 	}
@@ -96,6 +100,27 @@ func (e *Edit) clip(p *Page, i int, toner string, lo, hi float64, to func(float6
 		return nil
 	}
 	return e.try(p, i, Change{Fill: &Colour{space, []float64{to(k.comps[c])}}}, append(platesOf(p.Target, toner), toner)...)
+}
+
+// noteMixes tells of mixes of the press that lay the toner in a tint outside its range: their names stay.
+func (e *Edit) noteMixes(p *Page, it *displist.Item, toner string, lo, hi float64) {
+	plate, ok := p.Target.Names[toner]
+	if !ok {
+		return
+	}
+	for _, k := range inksOf(it) {
+		for c, n := range names(k.space) {
+			for _, part := range p.Target.Mixes[n] {
+				tint := part.Tint
+				if c < len(k.comps) {
+					tint = float64(tint * k.comps[c])
+				}
+				if part.Plate == plate && tint > 0 && (tint < lo-1e-6 || tint > hi+1e-6) {
+					e.Note("Page %d: the mix %q lays %s at %.3g %%, outside its range, and was left as it is.", p.List.Page.Number, n, toner, tint*100)
+				}
+			}
+		}
+	}
 }
 
 var lightenPile = &Remedy{

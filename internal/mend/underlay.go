@@ -48,6 +48,7 @@ var makeUnderlay = &Remedy{
 		err = e.Each(ctx, func(p *Page) error {
 			if done, err := e.hasMade(p, "make-underlay", u.layer); err != nil || done {
 				anything = anything || done
+				e.noteMade(p, u.layer, done)
 				return err
 			}
 			mk := *m
