@@ -28,6 +28,8 @@ type PrepareRequest struct {
 	FailOn   finding.Severity
 	Progress Progress
 	Timer    *instrument.Timer
+
+	each func(*check.Page) // told of every page; nil = nobody asks
 }
 
 // maxPreparedPages without --pages: a report of hundreds of sheets helps nobody, and the rest is said.
@@ -159,6 +161,9 @@ func reduction(st *plate.Stack, most int) int { return (max(st.Width, st.Height)
 // page writes what the folder holds of one page. Both is whether there is time to look at what shows through from the other side.
 func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, both bool) error {
 	defer p.req.Timer.Start("write plates and look")()
+	if p.req.each != nil {
+		p.req.each(page)
+	}
 	st := page.Plates
 	entry, err := p.results.writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
 	if err != nil {

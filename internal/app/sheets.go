@@ -55,6 +55,8 @@ type SheetsOutcome struct {
 	Written  *sheets.Result    `json:"written,omitempty"`
 	Findings []finding.Finding `json:"findings"`
 	Clean    bool              `json:"clean"` // no finding at or above the level asked for
+
+	plan *sheet.Plan
 }
 
 // SheetYield is one way to lay the pieces on a sheet.
@@ -439,6 +441,7 @@ func (m *imposer) envelope() *sheet.Envelope {
 // describe fills in what the plan says.
 func (m *imposer) describe(p *sheet.Plan) {
 	o := m.out
+	o.plan = p
 	o.Piece, o.Bleed, o.Gutter, o.Scheme = p.Job.Piece, p.Job.Bleed, p.Job.Gutter, string(p.Layout.Scheme)
 	for _, a := range p.Alternatives {
 		y := SheetYield{Sheet: a.Sheet, Kind: a.Kind, Yield: a.Yield, Note: a.Note}

@@ -77,7 +77,7 @@ var allowed = map[string][]string{
 	"web/ui": {},
 	"web":    {"app", "press", "mend", "plates/plate", "web/ui"},
 
-	"cli": {"app", "press", "plan", "plates/plate", "mend", "web"},
+	"cli": {"app", "press", "plan", "plates/plate", "mend", "web", "handover"},
 }
 
 // testOnly packages may import anything and must not be imported by code that ships.

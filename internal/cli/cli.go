@@ -61,6 +61,7 @@ var commands = []struct {
 	{"inspect", "Look inside: page, display list, one pixel, operators, objects.", func() any { return &inspectCmd{} }},
 	{"open", "Open artwork on the page: look at it, check it, mend it.", func() any { return &openCmd{} }},
 	{"serve", "Serve the page on which artwork is looked at, checked and mended.", func() any { return &serveCmd{} }},
+	{"handover", "Pack all a print provider needs into one archive, or check such an archive.", func() any { return &handoverCmd{} }},
 	{"press", "Presses: list, show, schema.", func() any { return &pressCmd{} }},
 	{"stock", "Stocks: list, show, schema.", func() any { return &stockCmd{} }},
 	{"version", "Show the version.", func() any { return &versionCmd{} }},

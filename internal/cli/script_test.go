@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"archive/zip"
 	"bytes"
 	"encoding/json"
 	"errors"
@@ -45,7 +46,7 @@ func TestScripts(t *testing.T) {
 			}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "keys": keys, "png": isPNG},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "keys": keys, "png": isPNG, "unpack": unpack, "damage": damage},
 	})
 }
 
@@ -61,6 +62,21 @@ func exits(ts *testscript.TestScript, _ bool, args []string) {
 	if fmt.Sprint(code) != args[0] {
 		ts.Fatalf("exit code %d, want %s", code, args[0])
 	}
+}
+
+// unpack ZIP DIR unpacks an archive.
+func unpack(ts *testscript.TestScript, _ bool, args []string) {
+	z, err := zip.OpenReader(ts.MkAbs(args[0]))
+	ts.Check(err)
+	defer z.Close()
+	ts.Check(os.CopyFS(ts.MkAbs(args[1]), z))
+}
+
+// damage FILE COPY copies a file with one bit in its middle changed.
+func damage(ts *testscript.TestScript, _ bool, args []string) {
+	b := []byte(ts.ReadFile(args[0]))
+	b[len(b)/2] ^= 1
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), b, 0o644))
 }
 
 // keys FILE KEY... asks whether the JSON object in a file has the top-level keys.

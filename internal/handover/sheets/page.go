@@ -259,10 +259,15 @@ func (w *writer) appearancePlace(d pdf.Dict, s *pdf.Stream) (geom.Matrix, bool) 
 	return interp.AppearancePlace(geom.RectOf(rect[0], rect[1], rect[2], rect[3]), geom.RectOf(bbox[0], bbox[1], bbox[2], bbox[3]), m)
 }
 
-// onSheet is the matrix from the page's user space to the sheet's (points, y up): the middle of the trim comes to the middle of
-// its place, turned.
+// onSheet is the matrix from the page's user space to the sheet's.
 func (p *page) onSheet(pl sheet.Placement, sheetH float64) geom.Matrix {
-	cx, cy := (p.trim.X0+p.trim.X1)/2, (p.trim.Y0+p.trim.Y1)/2
+	return OnSheet(p.toList, p.trim, pl, sheetH)
+}
+
+// OnSheet is the matrix from a page's user space to that of a side sheetH mm high (points, y up, the lead edge on top): the middle
+// of the trim comes to the middle of its place, turned. The trim is in list space, to which toList leads.
+func OnSheet(toList geom.Matrix, trim geom.Rect, pl sheet.Placement, sheetH float64) geom.Matrix {
+	cx, cy := (trim.X0+trim.X1)/2, (trim.Y0+trim.Y1)/2
 	turn := geom.Identity // clockwise with y down
 	switch pl.Rotate {
 	case 90:
@@ -273,7 +278,7 @@ func (p *page) onSheet(pl sheet.Placement, sheetH float64) geom.Matrix {
 		turn = geom.Matrix{B: -1, C: 1}
 	}
 	x, y := pl.Trim.X+pl.Trim.W/2, pl.Trim.Y+pl.Trim.H/2
-	m := p.toList.Mul(geom.Translate(-cx, -cy)).Mul(turn).Mul(geom.Translate(x*geom.PointsPerMM, y*geom.PointsPerMM))
+	m := toList.Mul(geom.Translate(-cx, -cy)).Mul(turn).Mul(geom.Translate(x*geom.PointsPerMM, y*geom.PointsPerMM))
 	return m.Mul(geom.Matrix{A: 1, D: -1, F: sheetH * geom.PointsPerMM})
 }
 

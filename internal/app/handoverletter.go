@@ -1,0 +1,166 @@
+package app
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"laydown/internal/colourant"
+	"laydown/internal/finding"
+	"laydown/internal/handover"
+	"laydown/internal/press"
+)
+
+// letter tells the provider what there is to know.
+func (h *handing) letter() *handover.Letter {
+	s := h.s
+	l := &handover.Letter{Job: h.name(), From: h.req.From, Press: s.Press.Title, Stock: s.Stock.Title, Pages: h.total, Quantity: h.quantity(),
+		Whole: h.whole.Name, Apart: h.apart, Clean: h.out.Clean, Proof: h.proof, Report: "report.html", StockSays: stockWords(s.Stock)}
+	if !h.req.Date.IsZero() {
+		l.Date = h.req.Date.Format("2 January 2006")
+	}
+	if size := h.finished(); size != nil {
+		l.Finished = millimetreWords(float64(size.Width)) + " × " + millimetreWords(float64(size.Height)) + " mm"
+	}
+	if s.Job != nil && s.Job.Bleed > 0 {
+		l.Bleed = millimetreWords(float64(s.Job.Bleed)) + " mm"
+	}
+	if len(h.steps) > 0 && h.steps[0].sheets != nil {
+		l.Sheets = h.sheetWords()
+	}
+	var used []string
+	for i, st := range h.steps {
+		ls := handover.LetterStep{Set: st.pass.Set.Name, Stations: st.pass.Set.Stations, File: st.content.Name, Sides: st.sides}
+		if st.imposed != nil {
+			ls.File = st.imposed.Name
+		}
+		if i > 0 {
+			ls.Change, ls.Again = st.pass.Set != h.steps[i-1].pass.Set, true
+		}
+		l.Steps = append(l.Steps, ls)
+		for _, t := range st.pass.Toners {
+			if !slices.Contains(used, t) {
+				used = append(used, t)
+			}
+		}
+	}
+	if len(h.steps) > 1 {
+		l.Register = fmt.Sprintf("Feed the sheets by the same edges each time: what is laid in one pass may be up to %s mm off what is laid in another, and the artwork reckons with no more.", millimetreWords(float64(s.Press.Register.Between)))
+	}
+	for _, name := range used {
+		if t := h.letterToner(name); t != nil {
+			l.Toners = append(l.Toners, *t)
+		}
+	}
+	if !h.out.Clean {
+		for _, f := range h.out.Findings {
+			if f.Severity >= h.req.FailOn || f.Incomplete {
+				l.Findings = append(l.Findings, findingWords(&f))
+			}
+		}
+	}
+	l.Cautions = cautions(s, used)
+	for _, f := range h.files {
+		l.Files = append(l.Files, handover.Entry{Name: f.Name, About: f.About})
+	}
+	for name, about := range letterAbout {
+		l.Files = append(l.Files, handover.Entry{Name: name, About: about})
+	}
+	slices.SortFunc(l.Files, func(a, b handover.Entry) int { return strings.Compare(a.Name, b.Name) })
+	return l
+}
+
+// millimetreWords writes millimetres as people do.
+func millimetreWords(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+
+// letterToner tells of a special toner; nil for process toners.
+func (h *handing) letterToner(name string) *handover.LetterToner {
+	t, ok := h.s.Press.Toner(name)
+	if !ok || t.Kind == colourant.Process {
+		return nil
+	}
+	out := &handover.LetterToner{Name: name, Kind: t.Kind.String()}
+	var where, passes []string
+	for i, st := range h.steps {
+		for _, s := range st.sides {
+			if slices.Contains(s.Toners, name) && !slices.Contains(where, "the "+s.Side) {
+				where = append(where, "the "+s.Side)
+			}
+		}
+		if slices.Contains(st.pass.Toners, name) {
+			passes = append(passes, fmt.Sprint(i+1))
+		}
+	}
+	out.Where = "on " + strings.Join(where, " and ")
+	if len(h.steps) > 1 && len(passes) == 1 {
+		out.Words = "Laid in pass " + passes[0] + "."
+	}
+	if h.s.Job != nil {
+		for _, u := range h.s.Job.Wishes.Underlay {
+			if u.Toner == name {
+				out.Words = strings.TrimSpace(out.Words + " It lies under " + underWords(u.Under) + ".")
+			}
+		}
+	}
+	return out
+}
+
+func underWords(under []string) string {
+	var out []string
+	for _, u := range under {
+		if u == press.UnderProcess {
+			u = "the process toners"
+		}
+		out = append(out, u)
+	}
+	return strings.Join(out, " and ")
+}
+
+// darkWords is the L* below which a stock is called dark in the letter: common practice, no source.
+const darkWords = 50
+
+func stockWords(k *press.Stock) (out []string) {
+	first := k.Weight.String() + ", " + k.Surface
+	if k.Thickness > 0 {
+		first += ", " + k.Thickness.String() + " thick"
+	}
+	out = append(out, first+".")
+	if k.Surface != press.SurfaceFilm && k.Front[0] < darkWords {
+		out = append(out, "It is dark: process colours show on it only over white toner, and white needs care to hide it.")
+	}
+	if k.Hits > 0 {
+		out = append(out, fmt.Sprintf("One sheet stands %d trips through the fuser at most.", k.Hits))
+	}
+	return out
+}
+
+// sheetWords tells how pieces lie on sheets.
+func (h *handing) sheetWords() string {
+	o := h.steps[0].sheets
+	y := o.Yield
+	words := fmt.Sprintf("Sheets of %s × %s mm, fed with the %s mm edge ahead; %d on a sheet", millimetreWords(y.Sheet.W), millimetreWords(y.Sheet.H), millimetreWords(y.Sheet.W), y.PerSheet)
+	if h.quantity() > 0 || o.Records != nil {
+		words += fmt.Sprintf(", so %d good sheets", y.Sheets)
+		if y.Sheets == 1 {
+			words = strings.TrimSuffix(words, "s")
+		}
+	}
+	switch y.Sheet.Grain {
+	case "width":
+		words += "; the fibres run across the feed"
+	case "height":
+		words += "; the fibres run with the feed"
+	}
+	return words + ". The sheet files are laid out so; you may lay the files of the passes out anew, as long as all passes are laid out alike."
+}
+
+func findingWords(f *finding.Finding) string {
+	words := f.What
+	if f.Place.Page > 0 {
+		words = fmt.Sprintf("Page %d: %s", f.Place.Page, words)
+	}
+	if f.Count > 1 {
+		words += fmt.Sprintf(" (%d times)", f.Count)
+	}
+	return words
+}
