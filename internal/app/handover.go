@@ -4,18 +4,15 @@ import (
 	"bufio"
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"time"
 
 	"laydown/internal/artwork/pdf"
-	"laydown/internal/check"
 	"laydown/internal/finding"
 	"laydown/internal/handover"
 	"laydown/internal/instrument"
@@ -74,7 +71,7 @@ func Handover(ctx context.Context, req HandoverRequest) (*HandoverOutcome, error
 		return nil, unwritable(req.Out, err)
 	}
 	defer os.RemoveAll(dir)
-	h := &handing{req: req, s: s, dir: dir, used: map[int][]string{}, out: &HandoverOutcome{Passes: []handover.Pass{}, Files: []handover.Entry{}}}
+	h := &handing{req: req, s: s, dir: dir, used: map[int][]string{}, planner: planner{setup: s}, out: &HandoverOutcome{Passes: []handover.Pass{}, Files: []handover.Entry{}}}
 	if err := h.run(ctx); err != nil {
 		return nil, err
 	}
@@ -83,19 +80,19 @@ func Handover(ctx context.Context, req HandoverRequest) (*HandoverOutcome, error
 
 // handing is one handover under way.
 type handing struct {
-	req    HandoverRequest
-	s      *Setup
-	dir    string // of what is being made
-	out    *HandoverOutcome
-	total  int              // pages
-	used   map[int][]string // toners by page, in plate order; mixes as their parts
-	born   time.Time
-	passes []press.Pass
-	steps  []*step
-	whole  *handover.File
-	files  []handover.File
-	proof  string // name in the archive
-	apart  string // why there is no artwork of single passes
+	req     HandoverRequest
+	s       *Setup
+	dir     string // of what is being made
+	out     *HandoverOutcome
+	total   int              // pages
+	used    map[int][]string // toners by page, in plate order; mixes as their parts
+	born    time.Time
+	planner planner
+	steps   []*step
+	whole   *handover.File
+	files   []handover.File
+	proof   string // name in the archive
+	apart   string // why there is no artwork of single passes
 }
 
 // step is one time of the stack through the press.
@@ -163,9 +160,10 @@ func (h *handing) look(ctx context.Context) error {
 	}
 	about := "what the checks say, how each page will look, plate by plate; open it in a browser"
 	if h.total > maxPreparedPages {
+		h.planner = planner{setup: h.s}
 		about += fmt.Sprintf("; its first %d pages", maxPreparedPages)
 		if o, err = Check(ctx, CheckRequest{File: h.req.File, Setup: h.s, DPI: shareDPI(h.req.DPI, h.total), FailOn: h.req.FailOn,
-			Each: func(_ *Sheet, p *check.Page) error { h.note(p); return nil }, Progress: h.req.Progress, Timer: h.req.Timer}); err != nil {
+			Each: h.note, Progress: h.req.Progress, Timer: h.req.Timer}); err != nil {
 			return err
 		}
 	}
@@ -180,98 +178,6 @@ func (h *handing) look(ctx context.Context) error {
 	h.whole = &handover.File{Name: "artwork/whole.pdf", Role: handover.RoleWhole, About: "the artwork with all toners, as it came from the designer", Path: h.req.File}
 	h.add(*h.whole)
 	return nil
-}
-
-// note remembers what a page uses.
-func (h *handing) note(p *check.Page) {
-	h.used[p.List.Page.Number] = p.Used()
-}
-
-// plan lays what all pages use out in passes.
-func (h *handing) plan() error {
-	var used []string
-	for n := 1; n <= h.total; n++ {
-		for _, t := range h.used[n] {
-			if !slices.Contains(used, t) {
-				used = append(used, t)
-			}
-		}
-	}
-	passes, err := h.s.Press.Passes(used, h.s.under()...)
-	var e *press.PassError
-	switch {
-	case errors.As(err, &e):
-		h.apart = "No sequence of passes lays down what the artwork uses: " + e.What + ". The designer knows; please propose how to print it."
-		if !slices.ContainsFunc(h.out.Findings, func(f finding.Finding) bool { return f.ID == "passes-impossible" }) {
-			h.out.add(finding.Finding{ID: "passes-impossible", Severity: finding.Error, What: "No sequence of passes lays down what the pages use together: " + e.What + ".", Remedy: sentence(e.Remedy)})
-		}
-	case err != nil:
-		return err
-	case len(passes) == 0:
-		return cannot(nil, "check the artwork with `laydown check`", "%s has no toner of the press on it, so there is nothing to hand over", h.out.File)
-	}
-	for _, p := range passes {
-		h.steps = append(h.steps, &step{pass: p, content: *h.whole})
-	}
-	return nil
-}
-
-func sentence(s string) string {
-	if s == "" {
-		return ""
-	}
-	return strings.ToUpper(s[:1]) + s[1:] + "."
-}
-
-// back tells whether a page stands on the back of a sheet.
-func (h *handing) back(page int) bool {
-	o := h.steps[0].sheets
-	if o == nil {
-		return page%2 == 0 && (h.s.Job == nil || h.s.Job.Sides != 1)
-	}
-	if r := o.Records; r != nil {
-		return r.Each == 2 && page%2 == 0
-	}
-	for _, p := range o.Pieces {
-		if slices.Contains(p.Back, page) {
-			return true
-		}
-	}
-	return false
-}
-
-// sides lists what a pass lays on the front and on the back; toners no page of the side uses are left out.
-func (h *handing) sides(p *press.Pass) (out []handover.PassSide) {
-	for _, back := range []bool{false, true} {
-		side := handover.PassSide{Side: press.Front.String()}
-		if back {
-			side.Side = press.Back.String()
-		}
-		laid := map[string]bool{}
-		for n := 1; n <= h.total; n++ {
-			if h.back(n) != back {
-				continue
-			}
-			found := false
-			for _, t := range p.Toners {
-				if slices.Contains(h.used[n], t) {
-					laid[t], found = true, true
-				}
-			}
-			if found {
-				side.Pages = append(side.Pages, n)
-			}
-		}
-		for _, t := range p.Toners {
-			if laid[t] {
-				side.Toners = append(side.Toners, t)
-			}
-		}
-		if len(side.Toners) > 0 {
-			out = append(out, side)
-		}
-	}
-	return out
 }
 
 // findings writes what the checks say for programs.

@@ -29,7 +29,7 @@ type PrepareRequest struct {
 	Progress Progress
 	Timer    *instrument.Timer
 
-	each func(*check.Page) // told of every page; nil = nobody asks
+	each func(*Sheet, *check.Page) error // told of every page; nil = nobody asks
 }
 
 // maxPreparedPages without --pages: a report of hundreds of sheets helps nobody, and the rest is said.
@@ -162,7 +162,9 @@ func reduction(st *plate.Stack, most int) int { return (max(st.Width, st.Height)
 func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, both bool) error {
 	defer p.req.Timer.Start("write plates and look")()
 	if p.req.each != nil {
-		p.req.each(page)
+		if err := p.req.each(sh, page); err != nil {
+			return err
+		}
 	}
 	st := page.Plates
 	entry, err := p.results.writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
