@@ -201,7 +201,7 @@ func (h *handing) pack() error {
 		h.out.Passes = append(h.out.Passes, p)
 	}
 	letter := h.letter()
-	for name, write := range map[string]func(io.Writer) error{"letter.html": letter.WriteHTML, "letter.txt": letter.WriteText} {
+	for name, write := range map[string]func(io.Writer) error{"letter.html": letter.WriteHTML, "letter.txt": letter.WriteText, "letter.pdf": func(w io.Writer) error { return letter.WritePDF(w, h.req.Date) }} {
 		var b bytes.Buffer
 		if err := write(&b); err != nil {
 			return err
@@ -231,7 +231,7 @@ func (h *handing) pack() error {
 	return nil
 }
 
-var letterAbout = map[string]string{"letter.html": "this letter as a page", "letter.txt": "this letter as text"}
+var letterAbout = map[string]string{"letter.html": "this letter as a page", "letter.pdf": "this letter to print", "letter.txt": "this letter as text"}
 
 func (h *handing) name() string {
 	if h.req.Name != "" {

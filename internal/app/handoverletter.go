@@ -59,7 +59,10 @@ func (h *handing) letter() *handover.Letter {
 			}
 		}
 	}
-	l.Cautions = cautions(s, used)
+	if s.Job == nil || len(s.Job.Use) == 0 {
+		l.Cautions = append(l.Cautions, "What the pieces are for was not said. Should you know that they touch food, are toys or go into a child's hands, or have windows or glue, please ask first: toner and stock then need declarations or trials of their own.")
+	}
+	l.Cautions = append(l.Cautions, cautions(s, used)...)
 	for _, f := range h.files {
 		l.Files = append(l.Files, handover.Entry{Name: f.Name, About: f.About})
 	}

@@ -60,7 +60,7 @@ var allowed = map[string][]string{
 	// What goes to the press room.
 	"handover/ticket": {},
 	"handover/sheets": {"artwork/pdf", "artwork/interp", "plan/sheet"},
-	"handover":        {"handover/ticket"},
+	"handover":        {"handover/ticket", "handover/pdfpage"},
 
 	// Our own pages.
 	"handover/pdfpage": {"artwork/pdf", "artwork/font"},
