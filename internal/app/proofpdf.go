@@ -336,11 +336,11 @@ func solidColour(m *look.Model, layers []look.Layer, plateIndex int) pdfpage.RGB
 func (p *proofMaker) passes(page *check.Page, m *look.Model, layers []look.Layer, stats []plateStats) (out []proof.Pass, note string) {
 	switch {
 	case p.req.Setup.Press == nil:
-		return nil, "no press was given, so there are no passes"
+		return nil, "No press was given, so there are no passes."
 	case page.PassError != nil:
-		return nil, fmt.Sprintf("no passes can be laid out: %v", page.PassError)
+		return nil, fmt.Sprintf("No passes can be laid out: %v.", page.PassError)
 	case len(page.Passes) == 0:
-		return nil, "the page has no toner on it"
+		return nil, "The page has no toner on it."
 	}
 	for _, pass := range page.Passes {
 		pp := proof.Pass{Set: "set " + pass.Set.Name}

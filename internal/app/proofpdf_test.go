@@ -105,7 +105,7 @@ func TestProof_takes_any_name(t *testing.T) {
 	}
 	_, out := proofOf(t, &Setup{}, file)
 	text := strings.Join(strings.Fields(others(t, "mutool", "draw", "-q", "-F", "txt", out)), "")
-	for _, want := range []string{long, "Gr#FCn", "nopresswasgiven"} {
+	for _, want := range []string{long, "Gr#FCn", "Nopresswasgiven"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not told", want)
 		}

@@ -181,40 +181,52 @@ func (d *Document) faceOf(st Style, r rune) int {
 	return signs
 }
 
+// advance of a character in millimetres.
+func (d *Document) advance(st Style, r rune) float64 {
+	return d.faces[d.faceOf(st, r)].glyph(r).advance * st.Size / 1000 / pointsPerMM
+}
+
 // Width of a line in millimetres.
 func (d *Document) Width(st Style, s string) float64 {
 	sum := 0.0
 	for _, r := range d.shown(st, s) {
-		sum += d.faces[d.faceOf(st, r)].glyph(r).advance
+		sum += d.advance(st, r)
 	}
-	return sum * st.Size / 1000 / pointsPerMM
+	return sum
 }
 
 // Wrap breaks a text into lines of a width in millimetres, at blanks, and within words that are longer than a line.
 func (d *Document) Wrap(st Style, s string, width float64) []string {
 	var lines []string
-	line := ""
-	for _, word := range strings.Fields(s) {
-		if line != "" && d.Width(st, line+" "+word) <= width {
-			line += " " + word
-			continue
-		}
-		if line != "" {
-			lines = append(lines, line)
-		}
-		runes := []rune(d.shown(st, word))
-		for d.Width(st, string(runes)) > width && len(runes) > 1 {
-			n := len(runes) - 1
-			for n > 1 && d.Width(st, string(runes[:n])) > width {
-				n--
-			}
-			lines = append(lines, string(runes[:n]))
-			runes = runes[n:]
-		}
-		line = string(runes)
+	var line strings.Builder
+	used, blank := 0.0, d.advance(st, ' ')
+	end := func() {
+		lines = append(lines, line.String())
+		line.Reset()
+		used = 0
 	}
-	if line != "" || len(lines) == 0 {
-		lines = append(lines, line)
+	const rounding = 1e-9 // mm
+	for _, word := range strings.Fields(d.shown(st, s)) {
+		wide := d.Width(st, word)
+		if line.Len() > 0 {
+			if used+blank+wide <= width-rounding {
+				line.WriteByte(' ')
+				used += blank
+			} else {
+				end()
+			}
+		}
+		for _, r := range word {
+			a := d.advance(st, r)
+			if used+a > width-rounding && line.Len() > 0 {
+				end()
+			}
+			line.WriteRune(r)
+			used += a
+		}
+	}
+	if line.Len() > 0 || len(lines) == 0 {
+		end()
 	}
 	return lines
 }
@@ -224,11 +236,16 @@ func (d *Document) Shorten(st Style, s string, width float64) string {
 	if d.Width(st, s) <= width {
 		return s
 	}
-	for r := []rune(d.shown(st, s)); len(r) > 0; {
-		r = r[:len(r)-1]
-		if short := string(r) + "…"; d.Width(st, short) <= width {
-			return short
+	room, cut := width-d.Width(st, "…"), 0
+	runes := []rune(d.shown(st, s))
+	for _, r := range runes {
+		if room -= d.advance(st, r); room < 0 {
+			break
 		}
+		cut++
 	}
-	return ""
+	if cut == 0 {
+		return ""
+	}
+	return string(runes[:cut]) + "…"
 }
