@@ -52,7 +52,7 @@ func (c cells) gridOf(w, h int, turned bool) block {
 
 // edges lists where edges of cells can lie between 0 and most, ascending; nil when they are too many to search.
 func (c cells) edges(most int) []int {
-	const many = 600
+	const many = 400 // a search of half a second
 	var out []int
 	for a := 0; a <= most; a += c.w {
 		for b := a; b <= most; b += c.h {

@@ -94,6 +94,7 @@ type Plan struct {
 	Alternatives []Alternative
 	Count        int // different sheets
 
+	backs       []Place // as looked at from behind
 	front, back []Mark
 }
 
@@ -161,7 +162,8 @@ func New(j Job) (*Plan, error) {
 		p.Count = len(p.Forms)
 	}
 	p.front = p.Layout.marks(p.Layout.Places, j)
-	p.back = p.Layout.marks(p.backPlaces(), j)
+	p.backs = p.backPlaces()
+	p.back = p.Layout.marks(p.backs, j)
 	return p, nil
 }
 
@@ -198,9 +200,7 @@ func (p *Plan) Sheet(i int) Sheet {
 	s := Sheet{Number: i + 1, W: p.Layout.Sheet.W, H: p.Layout.Sheet.H, Scheme: p.Layout.Scheme, Run: 1}
 	s.Front.Marks = p.front
 	places := p.Layout.Places
-	var backs []Place
 	if p.Layout.Scheme == SheetWise {
-		backs = p.backPlaces()
 		s.Back = &Side{Marks: p.back}
 	}
 	if j.Records == 0 {
@@ -217,7 +217,7 @@ func (p *Plan) Sheet(i int) Sheet {
 		}
 		s.Front.Placements = append(s.Front.Placements, placements(parts, j.Piece, place, v, turn)...)
 		if s.Back != nil {
-			s.Back.Placements = append(s.Back.Placements, placements(piece.Back, j.Piece, backs[k], v, p.footTurn())...)
+			s.Back.Placements = append(s.Back.Placements, placements(piece.Back, j.Piece, p.backs[k], v, p.footTurn())...)
 		}
 	}
 	return s
