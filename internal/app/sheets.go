@@ -21,9 +21,15 @@ import (
 
 // SheetsRequest asks for the pages of an artwork laid on sheets.
 type SheetsRequest struct {
-	File     string
-	Setup    *Setup // has a press
-	Out      string // the PDF to write; "" = plan only
+	File  string
+	Setup *Setup // has a press
+	Out   string // the PDF to write; "" = plan only
+	// Passes are those of the whole job; nil = found from what the pages use.
+	Passes []press.Pass
+	// Only is the pass, from 1, whose artwork the file is: its marks are drawn, and those of the other passes are left to
+	// their files. 0 = the file is for all passes.
+	Only     int
+	Title    string // named on the sheets; "" = the file's name
 	FailOn   finding.Severity
 	Progress Progress
 	Timer    *instrument.Timer
@@ -92,6 +98,9 @@ func Sheets(ctx context.Context, req SheetsRequest) (*SheetsOutcome, error) {
 			return nil, err
 		}
 	}
+	if n := len(req.Passes); req.Only < 0 || req.Only > n && req.Only > 0 {
+		return nil, cannot(nil, fmt.Sprintf("name one of 1 to %d", n), "there is no pass %d", req.Only)
+	}
 	art, err := req.Setup.Open(req.File)
 	if err != nil {
 		return nil, err
@@ -152,10 +161,14 @@ func (m *imposer) run(ctx context.Context) error {
 func (m *imposer) write(ctx context.Context, plan *sheet.Plan, passes []sheets.Pass, seen *pagesSeen) error {
 	defer m.req.Timer.Start("write sheets")()
 	m.out.Out = m.req.Out
+	title := m.req.Title
+	if title == "" {
+		title = m.art.Name()
+	}
 	dark := m.s.Stock != nil && m.s.Stock.Front[0] < darkStock
 	return writeFile(m.req.Out, func(w io.Writer) error {
 		b := bufio.NewWriterSize(w, 1<<18)
-		r, err := sheets.Write(ctx, b, sheets.Job{Doc: m.art.Doc, Plan: plan, Passes: passes, Dark: dark, Title: m.art.Name(),
+		r, err := sheets.Write(ctx, b, sheets.Job{Doc: m.art.Doc, Plan: plan, Passes: passes, Only: m.req.Only, Dark: dark, Title: title,
 			Blends: func(n int) bool { return seen.blends[n] }, Sink: m.sink,
 			Progress: func(done, total int) { m.req.Progress.tell("sheet", done, total) }})
 		if ctx.Err() != nil {
@@ -485,7 +498,10 @@ func (m *imposer) acrossGrain(p *sheet.Plan, f sheet.Segment) {
 
 // passes lays the toners that are used out in passes, for marks and bars.
 func (m *imposer) passes(seen *pagesSeen) []sheets.Pass {
-	list, err := m.s.Press.Passes(seen.used, m.s.under()...)
+	list, err := m.req.Passes, error(nil)
+	if list == nil {
+		list, err = m.s.Press.Passes(seen.used, m.s.under()...)
+	}
 	if err != nil {
 		m.sink.Add(finding.Finding{ID: "passes-impossible", Severity: finding.Error, What: "No sequence of passes lays down what the pages use: " + err.Error() + ".",
 			Why: "The marks of the sheets are those of one pass in black.", Remedy: "Check the artwork; the finding of the same name tells more."})

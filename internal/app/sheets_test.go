@@ -182,3 +182,41 @@ func TestSheets_keep_the_seams_of_envelopes_free(t *testing.T) {
 		t.Errorf("%v %v", err, idsOf(o.Findings))
 	}
 }
+
+// The artwork of a pass gets the marks of that pass alone, and these of all passes make up the marks of the sheet.
+func TestSheets_mark_each_pass(t *testing.T) {
+	req := cards(t, "quantity: 100\n", ground)
+	whole := req.Out
+	passes, err := req.Setup.Press.Passes([]string{"Magenta", "White"})
+	if err != nil || len(passes) != 2 {
+		t.Fatal(passes, err)
+	}
+	req.Passes = passes
+	covered := func(only int) map[string]float64 {
+		req.Only, req.Out = only, filepath.Join(filepath.Dir(whole), fmt.Sprint(only, ".pdf"))
+		if _, err := Sheets(context.Background(), req); err != nil {
+			t.Fatal(err)
+		}
+		index, err := WritePlates(context.Background(), PlatesRequest{File: req.Out, Setup: req.Setup, Out: filepath.Join(t.TempDir(), "p"), DPI: 72})
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := map[string]float64{}
+		for _, p := range index.Pages[0].Plates {
+			out[p.Colourant] = p.Coverage
+		}
+		return out
+	}
+	all, first, second := covered(0), covered(1), covered(2)
+	// The second pass's set carries black. What White the pages have is in each of the three files, its marks in the first alone.
+	if first["Black"] != 0 || second["Black"] != all["Black"] || all["Black"] == 0 {
+		t.Errorf("Black: %g of the first pass, %g of the second, %g of both", first["Black"], second["Black"], all["Black"])
+	}
+	if first["White"] != all["White"] || second["White"] >= all["White"] {
+		t.Errorf("White: %g of the first pass, %g of the second, %g of both", first["White"], second["White"], all["White"])
+	}
+	req.Only = 3
+	if _, err := Sheets(context.Background(), req); err == nil {
+		t.Error("a third pass")
+	}
+}

@@ -35,9 +35,9 @@ func (w *writer) spaces() {
 		for k := range w.Passes[i].Toners {
 			t := &w.Passes[i].Toners[k]
 			if t.White && w.white == nil {
-				w.white = t
+				w.white, w.whiteIn = t, i
 			}
-			if _, had := d[space(t)]; t.Process || had {
+			if _, had := d[space(t)]; t.Process || had || !w.draws(i) {
 				continue
 			}
 			n++
@@ -50,6 +50,9 @@ func (w *writer) spaces() {
 	}
 	w.colours = w.out.Add(d)
 }
+
+// draws tells whether what a pass draws, from 0, is drawn in this file.
+func (w *writer) draws(pass int) bool { return w.Only == 0 || w.Only == pass+1 }
 
 // space is the resource name of a toner's colour space.
 func space(t *Toner) pdf.Name { return pdf.Name("T_" + t.Name) }
@@ -110,7 +113,7 @@ func (w *writer) marks(s sheet.Sheet, side *sheet.Side, name string) pdf.Ref {
 	}
 	d := &drawing{h: s.H}
 	d.b.WriteString("/Over gs 0 J\n")
-	main, _ := w.main()
+	main, in := w.main()
 	if !isBlack(main) {
 		var names []string
 		for _, t := range main {
@@ -121,7 +124,7 @@ func (w *writer) marks(s sheet.Sheet, side *sheet.Side, name string) pdf.Ref {
 			Why:    "Cutting by them may be hard where they hardly show.",
 			Remedy: "Look at a printed sheet before the run.", Place: finding.Place{Colourants: names}})
 	}
-	w.lines(d, side, main)
+	w.lines(d, side, main, in)
 	for _, m := range side.Marks {
 		switch m.Kind {
 		case sheet.MarkRegister:
@@ -136,7 +139,7 @@ func (w *writer) marks(s sheet.Sheet, side *sheet.Side, name string) pdf.Ref {
 }
 
 // lines draws crop and fold marks.
-func (w *writer) lines(d *drawing, side *sheet.Side, main []Toner) {
+func (w *writer) lines(d *drawing, side *sheet.Side, main []Toner, in int) {
 	draw := func(kind sheet.MarkKind) {
 		for _, m := range side.Marks {
 			if m.Kind == kind {
@@ -144,19 +147,25 @@ func (w *writer) lines(d *drawing, side *sheet.Side, main []Toner) {
 			}
 		}
 	}
-	layers := main
-	if w.white != nil && isBlack(main) {
-		layers = append([]Toner{*w.white}, main...)
+	type layer struct {
+		toner *Toner
+		width float64
 	}
-	for i := range layers {
-		t := &layers[i]
+	var layers []layer
+	if w.white != nil && isBlack(main) && w.draws(w.whiteIn) {
+		layers = append(layers, layer{w.white, hairline + 2*whiteBeside})
+	}
+	for i := range main {
 		width := hairline
-		switch {
-		case t.White && len(layers) > 1 && isBlack(main):
-			width += 2 * whiteBeside
-		case !t.Process:
+		if !main[i].Process {
 			width = specialLine
 		}
+		if w.draws(in) {
+			layers = append(layers, layer{&main[i], width})
+		}
+	}
+	for _, l := range layers {
+		t, width := l.toner, l.width
 		d.b.WriteString(colour(t, 1) + pt(width) + " w\n")
 		draw(sheet.MarkCrop)
 		d.b.WriteString("[" + pt(1) + "] 0 d\n")
@@ -174,11 +183,14 @@ func (w *writer) register(d *drawing, m sheet.Mark) {
 	if len(passes) == 0 {
 		passes = []Pass{{Black: true}}
 	}
-	if w.white != nil && w.anyBlack() {
+	if w.white != nil && w.anyBlack() && w.draws(w.whiteIn) {
 		d.b.WriteString(colour(w.white, 1))
 		d.circle(c, half-0.2, "f")
 	}
 	for i := range passes {
+		if !w.draws(i) {
+			continue
+		}
 		list := passes[i].ofMarks()
 		for k := range list {
 			t := &list[k]
@@ -253,8 +265,10 @@ func (w *writer) bar(d *drawing, m sheet.Mark) {
 				if t.Solid && v < 1 {
 					continue
 				}
-				d.b.WriteString(colour(t, v))
-				d.rect(sheet.Rect{X: x, Y: m.Box.Y, W: size, H: m.Box.H}, "f")
+				if w.draws(i) {
+					d.b.WriteString(colour(t, v))
+					d.rect(sheet.Rect{X: x, Y: m.Box.Y, W: size, H: m.Box.H}, "f")
+				}
 				x += size
 			}
 		}
@@ -283,10 +297,10 @@ func (w *writer) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name
 		if len(w.Passes) > 1 {
 			text += fmt.Sprintf("   pass %d of %d, %s", at+1, len(w.Passes), plain(w.Passes[at].Name))
 		}
-		x = w.words(d, m.Box, x, text, main) + gap
+		x = w.words(d, m.Box, x, text, main, at) + gap
 		for i := range w.Passes {
 			if i != at {
-				x = w.words(d, m.Box, x, fmt.Sprintf("pass %d of %d, %s", i+1, len(w.Passes), plain(w.Passes[i].Name)), w.Passes[i].ofMarks()) + gap
+				x = w.words(d, m.Box, x, fmt.Sprintf("pass %d of %d, %s", i+1, len(w.Passes), plain(w.Passes[i].Name)), w.Passes[i].ofMarks(), i) + gap
 			}
 		}
 		d.b.WriteString("Q\n")
@@ -295,20 +309,22 @@ func (w *writer) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name
 }
 
 // words sets a line of type in the box from x on, no further than its end, and tells where it ends.
-func (w *writer) words(d *drawing, box sheet.Rect, x float64, text string, toners []Toner) float64 {
+func (w *writer) words(d *drawing, box sheet.Rect, x float64, text string, toners []Toner, pass int) float64 {
 	const size = 2.2 // mm: 6.2 pt
 	base := box.Y + box.H - 0.7
 	path, end := w.letters.line(text, x, base, size, box.X+box.W, d.h)
 	if path == "" {
 		return x
 	}
-	if w.white != nil && isBlack(toners) {
+	if w.white != nil && isBlack(toners) && w.draws(w.whiteIn) {
 		d.b.WriteString(colour(w.white, 1))
 		d.rect(sheet.Rect{X: x - 0.5, Y: box.Y + 0.1, W: min(end-x+1, box.X+box.W-x+0.5), H: box.H - 0.2}, "f")
 	}
 	for i := range toners {
-		d.b.WriteString(colour(&toners[i], 1))
-		d.b.WriteString(path)
+		if w.draws(pass) {
+			d.b.WriteString(colour(&toners[i], 1))
+			d.b.WriteString(path)
+		}
 	}
 	return end
 }

@@ -48,6 +48,9 @@ type Job struct {
 	Plan *sheet.Plan
 	// Passes of the press, in order; none = no press is known, and marks are black.
 	Passes []Pass
+	// Only is the pass whose artwork this is, from 1: of marks, bar and label only that pass's are drawn, where they lie on the
+	// sheet of all passes, so that the next pass lays its own beside and over them. 0 = the artwork is for all passes.
+	Only int
 	// Dark tells that black does not show on the stock: lines and type get white under them where white is laid down.
 	Dark  bool
 	Title string // named on every sheet
@@ -122,6 +125,7 @@ type writer struct {
 	colours pdf.Ref // resource dictionary of colour spaces of marks
 	told    map[string]bool
 	white   *Toner // laid down and drawn under marks; nil = none
+	whiteIn int    // its pass, from 0
 	letters letters
 }
 
