@@ -120,13 +120,7 @@ func (t *ticket) spaces() (pdf.Dict, error) {
 }
 
 func separation(name string, c [4]press.Percent) pdf.Array {
-	full := make(pdf.Array, 4)
-	for i, v := range c {
-		full[i] = pdf.Real(float64(v) / 100)
-	}
-	return pdf.Array{pdf.Name("Separation"), pdf.Name(name), pdf.Name("DeviceCMYK"), pdf.Dict{
-		"FunctionType": pdf.Integer(2), "Domain": reals(0, 1), "N": pdf.Integer(1), "C0": reals(0, 0, 0, 0), "C1": full,
-	}}
+	return pdf.Spot(name, press.Shares(c))
 }
 
 func reals(v ...float64) pdf.Array {

@@ -153,7 +153,7 @@ func (e *Edit) toner(name string) (pdf.Object, bool) {
 	if !ok {
 		return nil, false
 	}
-	d := definition{name: name, array: separationOf(name, look)}
+	d := definition{name: name, array: pdf.Spot(name, press.Shares(look))}
 	d.ref = e.up.Add(d.array)
 	e.defs.spaces = append(e.defs.spaces, d)
 	return d.ref, true
@@ -177,18 +177,6 @@ func (e *Edit) defined(name string) (pdf.Object, bool) {
 		return nil, false
 	}
 	return direct, true
-}
-
-func separationOf(name string, look [4]press.Percent) pdf.Array {
-	full := make(pdf.Array, len(look))
-	for i, v := range look {
-		full[i] = pdf.Real(float64(v) / 100)
-	}
-	zero := pdf.Real(0)
-	return pdf.Array{pdf.Name("Separation"), pdf.Name(name), pdf.Name("DeviceCMYK"), pdf.Dict{
-		"FunctionType": pdf.Integer(2), "Domain": pdf.Array{zero, pdf.Real(1)}, "N": pdf.Integer(1),
-		"C0": pdf.Array{zero, zero, zero, zero}, "C1": full,
-	}}
 }
 
 func processName(n string) bool { return slices.Contains(colourant.ProcessNames[:], n) }

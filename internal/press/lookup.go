@@ -229,3 +229,11 @@ func (s *Stock) GlossWord() string {
 }
 
 func sortedKeys[M ~map[string]V, V any](m M) []string { return slices.Sorted(maps.Keys(m)) }
+
+// Shares are the percentages of a stand-in colour as shares of 1.
+func Shares(c [4]Percent) (out [4]float64) {
+	for i, v := range c {
+		out[i] = float64(v) / 100
+	}
+	return out
+}

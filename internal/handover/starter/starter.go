@@ -82,7 +82,7 @@ func (s *starter) define() {
 	w := s.doc.Writer()
 	s.blends = map[string]pdf.Ref{}
 	add := func(name string, standIn [4]press.Percent) {
-		s.colours[name] = w.Add(separation(name, standIn))
+		s.colours[name] = w.Add(pdf.Spot(name, press.Shares(standIn)))
 		s.out.Colours = append(s.out.Colours, name)
 	}
 	for i := range s.p.Toners {
@@ -102,17 +102,6 @@ func (s *starter) define() {
 		add(m.Name, m.StandIn)
 		s.blends[m.Name] = w.Add(s.blend(m))
 	}
-}
-
-// separation is a colourant with its stand-in colour (ISO 32000-2, 8.6.6.4).
-func separation(name string, c [4]press.Percent) pdf.Array {
-	full := make(pdf.Array, 4)
-	for i, v := range c {
-		full[i] = pdf.Real(float64(v) / 100)
-	}
-	return pdf.Array{pdf.Name("Separation"), pdf.Name(name), pdf.Name("DeviceCMYK"), pdf.Dict{
-		"FunctionType": pdf.Integer(2), "Domain": unitRange(1), "Range": unitRange(4), "N": pdf.Integer(1),
-		"C0": pdf.Array{pdf.Real(0), pdf.Real(0), pdf.Real(0), pdf.Real(0)}, "C1": full}}
 }
 
 func unitRange(n int) (a pdf.Array) {
