@@ -66,6 +66,7 @@ var allowed = map[string][]string{
 	"handover/pdfpage": {"artwork/pdf", "artwork/font"},
 	"handover/proof":   {"handover/pdfpage"},
 	"handover/starter": {"artwork/pdf", "press", "handover/pdfpage"},
+	"handover/artwork": {"artwork/pdf", "artwork/content", "artwork/colour", "artwork/image", "artwork/displist", "plates/separate", "plates/paint"},
 
 	// The two doors to a person: report writes what a person reads, demo draws the shipped example.
 	"report": {"press", "plates/plate", "check", "plan"},

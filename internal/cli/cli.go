@@ -55,6 +55,7 @@ var commands = []struct {
 	{"assign", "Give objects of the artwork to a toner, and prove that nothing else changed.", func() any { return &assignCmd{} }},
 	{"plates", "Write one plate per toner.", func() any { return &platesCmd{} }},
 	{"sheets", "Lay the pages on the press's sheets: yield, alternatives, marks; write the imposed PDF.", func() any { return &sheetsCmd{} }},
+	{"passes", "Write the artwork of each pass as a PDF, and prove that the passes make the whole.", func() any { return &passesCmd{} }},
 	{"diff", "Compare the plates of two files.", func() any { return &diffCmd{} }},
 	{"look", "Show the printed sheet on its stock as a picture.", func() any { return &lookCmd{} }},
 	{"proof", "Write the proof a customer looks at and signs: looks, plates, layers, findings.", func() any { return &proofCmd{} }},

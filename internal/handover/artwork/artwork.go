@@ -1,0 +1,208 @@
+// Package artwork writes the artwork of one pass: a PDF that holds only the colourants the pass lays down, with pages, boxes
+// and all else as they were. What an object does to the plates of the pass (paint, clear, leave) is asked of plates/separate
+// where it stands in its content stream, and the object is given a colour that does the same when the other plates are gone:
+//
+//	all it names is in the pass              as it was
+//	some of it is                            the rest is left out: of colours by naming less, of images and shadings by None
+//	nothing is, and it clears (no overprint)  no toner of a colourant of the pass
+//	nothing is, and it leaves (overprint)     nothing; where its shape counts, no toner of another colourant, overprinting
+//
+// Shape counts in isolated and knockout groups and under blend modes (ISO 32000-2, 11.4, 11.7.4.3). Soft masks stay as they are:
+// they are worked out from stand-in colours (11.7.3).
+//
+// Streams are written anew as a whole. Colours and overprint are set where something is painted, for it alone decides what it
+// does to a plate whether overprint is on. Forms, cells of patterns and letters drawn as pictures are copied for each state
+// they are drawn in.
+package artwork
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/image"
+	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
+	"laydown/internal/finding"
+	"laydown/internal/plates/paint"
+	"laydown/internal/plates/separate"
+)
+
+// Page is a page as it was read, and what it is separated for.
+type Page struct {
+	List   *displist.List
+	Target *separate.Target
+}
+
+// Reader reads pages; what it gives must not be changed.
+type Reader func(ctx context.Context, page int) (*Page, error)
+
+// File is the artwork of one pass. Its document is written by Update.WriteFull: what the pass does not need is gone then.
+type File struct {
+	Toners []string // of the pass, first laid first
+	Update *pdf.Update
+	// Refused says what cannot be expressed in a pass of its own; such a file is not to be used.
+	Refused []finding.Finding
+	// Empty are the pages the pass lays nothing on.
+	Empty []int
+}
+
+// Split makes the artwork of each pass. A pass is the toners it lays down, by the names of the press's plates; a toner may be in
+// more than one. The error is one of reading, or ctx's.
+func Split(ctx context.Context, doc *pdf.Document, read Reader, passes [][]string) ([]*File, error) {
+	files := make([]*File, len(passes))
+	for i, toners := range passes {
+		s := newSplitter(doc, toners)
+		for n := 1; n <= doc.NumPages(); n++ {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			p, err := read(ctx, n)
+			if err != nil {
+				return nil, err
+			}
+			if err := s.turn(n, p); err != nil {
+				return nil, err
+			}
+		}
+		files[i] = s.file()
+	}
+	return files, nil
+}
+
+// splitter makes the file of one pass.
+type splitter struct {
+	doc    *pdf.Document
+	up     *pdf.Update
+	toners []string
+	spaces *colour.Reader
+	images *image.Reader
+	found  finding.Collector
+	empty  []int
+
+	// Of the page at hand:
+	number  int
+	target  *separate.Target
+	inker   *separate.Inker
+	plates  []bool // of the target: in the pass
+	process bool   // a process toner is in the pass
+
+	looks   map[string][4]float64 // stand-in of a full tint, C M Y K
+	own     map[string]pdf.Object // Separation spaces of the artwork, by their name
+	made    map[string]pdf.Object // spaces and functions made, by what they are
+	streams map[string]pdf.Ref    // streams made, by what they hold
+	done    map[string]pdf.Object // streams rewritten, by where they come from and the state they are drawn in
+	running map[string]bool
+	stood   map[*pdf.Stream]string // keys of direct streams
+	nodes   map[int]bool           // of the page tree, rid of resources
+}
+
+func newSplitter(doc *pdf.Document, toners []string) *splitter {
+	spaces := colour.NewReader(doc, finding.Discard)
+	return &splitter{doc: doc, up: pdf.NewUpdate(doc), toners: toners, spaces: spaces, images: image.NewReader(doc, spaces, finding.Discard),
+		looks: map[string][4]float64{}, own: map[string]pdf.Object{}, made: map[string]pdf.Object{}, streams: map[string]pdf.Ref{},
+		done: map[string]pdf.Object{}, running: map[string]bool{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}}
+}
+
+func (s *splitter) file() *File {
+	f := &File{Toners: s.toners, Update: s.up, Empty: s.empty}
+	for _, x := range s.found.Sorted() {
+		f.Refused = append(f.Refused, x)
+	}
+	return f
+}
+
+// turn makes the page of the pass out of page n.
+func (s *splitter) turn(n int, p *Page) error {
+	s.number = n
+	if s.target != p.Target {
+		// What was decided for one target does not hold for another: output intents of pages differ.
+		s.target, s.inker = p.Target, p.Target.NewInker()
+		clear(s.done)
+	}
+	s.plates, s.process = make([]bool, s.target.Set.Len()), false
+	for i, c := range s.target.Set.All() {
+		s.plates[i] = slices.Contains(s.toners, c.Name)
+		s.process = s.process || s.plates[i] && i < len(colourant.ProcessNames)
+	}
+	s.learn(p.List)
+	err := s.page(n, p)
+	var r *refusal
+	if errors.As(err, &r) {
+		s.refuse(r)
+		return nil
+	}
+	return err
+}
+
+// refusal is something that cannot be expressed when the other plates are gone.
+type refusal struct{ what, remedy string }
+
+func (r *refusal) Error() string { return r.what }
+
+func cannot(remedy, format string, args ...any) error {
+	return &refusal{fmt.Sprintf(format, args...), remedy}
+}
+
+// refuse notes it as a finding of the page.
+func (s *splitter) refuse(r *refusal) {
+	s.found.Add(finding.Finding{ID: "pass-not-expressible", Severity: finding.Error, Class: finding.Unsupported,
+		What:   fmt.Sprintf("The artwork of the pass of %s cannot be written: %s.", textList(s.toners), r.what),
+		Why:    "Printed from such a file, the pass would differ from the plates of the whole.",
+		Remedy: r.remedy, Place: finding.Place{Page: s.number, Colourants: s.toners}})
+}
+
+func textList(names []string) string {
+	switch n := len(names); n {
+	case 0:
+		return "no toner"
+	case 1:
+		return names[0]
+	default:
+		out := names[0]
+		for _, x := range names[1 : n-1] {
+			out += ", " + x
+		}
+		return out + " and " + names[n-1]
+	}
+}
+
+// inPass reports whether component i of a context is laid down in the pass. Process components of another blending space than
+// CMYK stand for all process toners.
+func (s *splitter) inPass(i int, ctx separate.Context) bool {
+	n := ctx.Space.ProcessComponents()
+	switch {
+	case i >= n:
+		return s.plates[i-n+len(colourant.ProcessNames)]
+	case ctx.Space == separate.BlendCMYK:
+		return s.plates[i]
+	}
+	return s.process
+}
+
+// uses reports whether something of the list may lay toner of the pass.
+func (s *splitter) uses(list *displist.List) bool {
+	for _, st := range s.target.Plan(list) {
+		it := &list.Items[st.Item]
+		if t := it.Paint.Tiling; st.Ink == nil && t != nil && !it.Hidden {
+			if s.uses(&displist.List{Items: t.Items}) {
+				return true
+			}
+		}
+		if st.Ink == nil {
+			continue
+		}
+		for i, e := range st.Ink.Effects {
+			if e == separate.Paint && (st.Sampled || st.Ink.Values[i] > 0) && s.inPass(i, st.Context) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// rootEnv is what surrounds the content of a page.
+func rootEnv(list *displist.List) env { return env{ctx: paint.RootContext(list)} }

@@ -1,0 +1,159 @@
+package artwork
+
+import (
+	"fmt"
+
+	"laydown/internal/artwork/displist"
+	"laydown/internal/artwork/pdf"
+)
+
+// page puts the content of page n for the pass in place of its own. Boxes, groups and marks stay; what an editor has put by of the
+// whole (PieceInfo) and small pictures of it go.
+func (s *splitter) page(n int, p *Page) error {
+	pg, err := s.doc.Page(n)
+	if err != nil {
+		return err
+	}
+	if pg.Ref.Num == 0 {
+		return cannot("Save the file again with another program first.", "page %d is no object of its own in the file", n)
+	}
+	d := pdf.Dict{}
+	for k, v := range pg.Dict {
+		d[k] = v
+	}
+	delete(d, "PieceInfo")
+	delete(d, "Thumb")
+	if s.uses(p.List) {
+		data, err := s.contents(pg)
+		if err != nil {
+			return err
+		}
+		content, res, err := s.rewrite(data, pg.Resources, initialState(), afresh(), rootEnv(p.List), 0)
+		if err != nil {
+			return err
+		}
+		d["Contents"], d["Resources"] = s.up.AddStream(pdf.Dict{}, content, true), res
+	} else {
+		s.empty = append(s.empty, n)
+		delete(d, "Contents")
+		d["Resources"] = pdf.Dict{}
+	}
+	if err := s.annotations(pg, p, d); err != nil {
+		return err
+	}
+	s.up.Set(pg.Ref, d)
+	s.strip(pg.Dict["Parent"], 0)
+	return nil
+}
+
+// strip takes inherited resources off the page tree: every page has its own now.
+func (s *splitter) strip(o pdf.Object, depth int) {
+	r, ok := o.(pdf.Ref)
+	d, is := s.doc.Resolve(o).(pdf.Dict)
+	if !ok || !is || depth > 64 || s.nodes[r.Num] {
+		return
+	}
+	s.nodes[r.Num] = true
+	if d["Resources"] != nil {
+		n := pdf.Dict{}
+		for k, v := range d {
+			if k != "Resources" {
+				n[k] = v
+			}
+		}
+		s.up.Set(r, n)
+	}
+	s.strip(d["Parent"], depth+1)
+}
+
+// contents joins the streams of a page with a line end between them (7.8.2).
+func (s *splitter) contents(pg *pdf.Page) (data []byte, err error) {
+	entry := pg.Dict["Contents"]
+	streams := pdf.Array{entry}
+	if a, ok := s.doc.Array(entry); ok {
+		streams = a
+	}
+	for _, o := range streams {
+		st, ok := s.doc.Stream(o)
+		if !ok {
+			continue
+		}
+		b, err := s.doc.Data(st)
+		if err != nil {
+			return nil, cannot("Export the artwork again from the program that made it.", "a part of the page's content cannot be read")
+		}
+		data = append(append(data, b...), '\n')
+	}
+	return data, nil
+}
+
+// annotations writes the appearances of annotations anew. Those for a pointer over or on them never print and go.
+func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
+	list, ok := s.doc.Array(pg.Dict["Annots"])
+	if !ok {
+		return nil
+	}
+	out := make(pdf.Array, len(list))
+	for i, o := range list {
+		out[i] = o
+		d, ok := s.doc.Resolve(o).(pdf.Dict)
+		if !ok {
+			continue
+		}
+		ap, ok := s.doc.Dict(d["AP"])
+		if !ok {
+			continue
+		}
+		n, err := s.appearance(ap["N"], pg, p, d)
+		if err != nil {
+			return err
+		}
+		nd := pdf.Dict{}
+		for k, v := range d {
+			nd[k] = v
+		}
+		nd["AP"] = pdf.Dict{"N": n}
+		if r, ok := o.(pdf.Ref); ok {
+			s.up.Set(r, nd)
+		} else {
+			out[i] = nd
+		}
+	}
+	page["Annots"] = out
+	return nil
+}
+
+// appearance is a stream, or one for each state.
+func (s *splitter) appearance(o pdf.Object, pg *pdf.Page, p *Page, d pdf.Dict) (pdf.Object, error) {
+	if st, ok := s.doc.Stream(o); ok {
+		begin, e := initialState(), rootEnv(p.List)
+		if n, ok := s.doc.Name(d["BM"]); ok {
+			m, _ := displist.BlendFromName(string(n))
+			e.shape = m != displist.Normal
+		}
+		if g, ok := s.doc.Dict(st.Dict["Group"]); ok {
+			e = s.within(e, g, pg.Resources, st)
+		}
+		r, err := s.copied("appearance", st, pg.Resources, begin, e, 1)
+		if r == nil && err == nil {
+			err = cannot("Export the artwork again from the program that made it.", "an annotation draws itself")
+		}
+		return r, err
+	}
+	states, ok := s.doc.Dict(o)
+	if !ok {
+		return nil, nil
+	}
+	out := pdf.Dict{}
+	for _, k := range sortedKeys(states) {
+		if _, nested := s.doc.Stream(states[k]); !nested {
+			continue
+		}
+		r, err := s.appearance(states[k], pg, p, d)
+		if err != nil {
+			return nil, fmt.Errorf("%w", err)
+		}
+		out[k] = r
+	}
+	return out, nil
+}
