@@ -53,8 +53,11 @@ type PassFile struct {
 	File   string   `json:"file,omitempty"` // in Out; "" when it was refused
 	// Empty are pages the pass lays nothing on; they stay, so that pages count alike in all files.
 	Empty []int `json:"empty_pages,omitempty"`
-	// Same tells that the plates of the pass, separated from this file, are those of the whole byte for byte, and the others empty.
+	// Same tells that the plates of the pass, separated from this file, are those of the whole, and the others empty.
 	Same bool `json:"same"`
+	// Rounded counts the pixels of all plates that are off by one step of 255: images that were converted, and blending worked out
+	// in another depth.
+	Rounded int `json:"rounded_pixels"`
 	// Refused says why no file was written.
 	Refused []finding.Finding `json:"refused,omitempty"`
 }
@@ -271,7 +274,9 @@ func (p *PassFile) compare(n int, whole, mine *plate.Stack, page *displist.Page,
 		}
 		pixels, worst, box := 0, 0, image.Rectangle{}
 		for k := range whole.Width * whole.Height {
-			if d := int(tintAt(a, k)) - int(tintAt(b, k)); d != 0 {
+			if d := int(tintAt(a, k)) - int(tintAt(b, k)); d == 1 || d == -1 {
+				p.Rounded++
+			} else if d != 0 {
 				pixels++
 				worst = max(worst, d, -d)
 				x, y := k%whole.Width, k/whole.Width

@@ -204,5 +204,24 @@ func (s *splitter) uses(list *displist.List) bool {
 	return false
 }
 
-// rootEnv is what surrounds the content of a page.
-func rootEnv(list *displist.List) env { return env{ctx: paint.RootContext(list)} }
+// rootEnv is what surrounds the content of a page. Where something on it blends with what lies below in a mode that takes paper for
+// another backdrop than marks without toner, the shape of every mark counts.
+func rootEnv(list *displist.List) env {
+	return env{ctx: paint.RootContext(list), shape: tellsPaper(list.Items)}
+}
+
+// tellsPaper reports modes with B(1, cs) other than cs (Tables 134 and 135): all but Normal, Multiply and Darken.
+func tellsPaper(items []displist.Item) bool {
+	for i := range items {
+		it := &items[i]
+		switch it.Blend {
+		case displist.Normal, displist.Multiply, displist.Darken:
+		default:
+			return true
+		}
+		if t := it.Paint.Tiling; t != nil && t.Blending && tellsPaper(t.Items) {
+			return true
+		}
+	}
+	return false
+}

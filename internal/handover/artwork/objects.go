@@ -53,7 +53,7 @@ func (w *walker) form(st *pdf.Stream) (pdf.Object, error) {
 			begin.group()
 		}
 	}
-	return w.s.copied("form", st, w.res, begin, e, w.depth+1)
+	return w.s.copied("form", st, w.res, begin, w.handDown(), e, w.depth+1)
 }
 
 // within is what surrounds the members of a group.
@@ -78,13 +78,13 @@ func (s *splitter) within(e env, g, res pdf.Dict, st *pdf.Stream) env {
 
 // copied is a stream of content written anew for the state it begins with, with the rest of its dictionary. res are the
 // resources when it has none of its own.
-func (s *splitter) copied(kind string, st *pdf.Stream, res pdf.Dict, begin state, e env, depth int) (pdf.Object, error) {
+func (s *splitter) copied(kind string, st *pdf.Stream, res pdf.Dict, begin state, out written, e env, depth int) (pdf.Object, error) {
 	id := s.idOf(st)
 	if s.running[id] || depth > limits.MaxFormDepth {
 		return nil, nil
 	}
 	own, ok := s.doc.Dict(st.Dict["Resources"])
-	key := fmt.Sprintf("%s %s %v %s", kind, id, e, begin.key())
+	key := fmt.Sprintf("%s %s %v %s %v", kind, id, e, begin.key(), out)
 	if !ok {
 		own = res
 		key += " " + string(pdf.AppendObject(nil, res))
@@ -98,7 +98,7 @@ func (s *splitter) copied(kind string, st *pdf.Stream, res pdf.Dict, begin state
 	}
 	s.running[id] = true
 	defer delete(s.running, id)
-	out, need, err := s.rewrite(data, own, begin, afresh(), e, depth)
+	content, need, err := s.rewrite(data, own, begin, out, e, depth)
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +111,7 @@ func (s *splitter) copied(kind string, st *pdf.Stream, res pdf.Dict, begin state
 		}
 	}
 	dict["Resources"] = need
-	r := s.stream(dict, out)
+	r := s.stream(dict, content)
 	s.done[key] = r
 	return r, nil
 }
@@ -336,7 +336,7 @@ func (s *splitter) tints(st *pdf.Stream, im *image.Image, over bool, intent colo
 			continue
 		}
 		if c < e.ctx.Space.ProcessComponents() && e.ctx.Space != separate.BlendCMYK {
-			return nil, cannot("Give the group a CMYK blending space.", "in a group that blends in %v an image paints special toners together with process colours", e.ctx.Space)
+			return s.alternates(st, im, e)
 		}
 		names = append(names, s.component(c, e.ctx))
 		from = append(from, i)
@@ -369,4 +369,67 @@ func (s *splitter) tints(st *pdf.Stream, im *image.Image, over bool, intent colo
 	r := s.stream(d, data)
 	s.done[key] = r
 	return r, nil
+}
+
+// alternates is an image in the alternate space of its own, 16 bits deep: in a group that blends in RGB or gray the colour of a
+// space that names process toners goes through it, special toners it names included (11.7.2).
+func (s *splitter) alternates(st *pdf.Stream, im *image.Image, e env) (pdf.Object, error) {
+	hard := cannot("Give the group a CMYK blending space.", "in a group that blends in %v an image paints special toners together with process colours", e.ctx.Space)
+	a, _ := s.doc.Array(st.Dict["ColorSpace"])
+	space := im.Space
+	x, indexed := space.(*colour.Indexed)
+	if indexed && len(a) > 1 {
+		space = x.Base
+		a, _ = s.doc.Array(a[1])
+	}
+	var alt colour.Space
+	var f colour.Function
+	switch b := space.(type) {
+	case *colour.Separation:
+		alt, f = b.Alternate, b.Tint
+	case *colour.DeviceN:
+		alt, f = b.Alternate, b.Tint
+		if b.NChannel {
+			return nil, hard
+		}
+	}
+	if alt == nil || len(a) < 4 || im.Matte != nil {
+		return nil, hard
+	}
+	n := alt.Components()
+	data := make([]byte, 0, 2*n*im.Width*im.Height)
+	in, base, out := make([]float64, im.Components()), make([]float64, space.Components()), make([]float64, f.Outputs())
+	full := float64(uint32(1)<<im.Bits - 1)
+	decode := pdf.Array{}
+	for c := range n {
+		lo, hi := alt.Range(c)
+		decode = append(decode, pdf.Real(lo), pdf.Real(hi))
+	}
+	for y := range im.Height {
+		for x0 := range im.Width {
+			for c := range in {
+				lo, hi := im.Decode[2*c], im.Decode[2*c+1]
+				in[c] = lo + float64(im.Sample(x0, y, c))*(hi-lo)/full
+			}
+			if indexed {
+				x.Lookup(base, in[0])
+			} else {
+				copy(base, in)
+			}
+			f.Eval(out, base)
+			for c := range n {
+				lo, hi := alt.Range(c)
+				v := (min(max(out[c], lo), hi) - lo) / (hi - lo)
+				t := uint16(float64(v*65535) + 0.5)
+				data = append(data, byte(t>>8), byte(t))
+			}
+		}
+	}
+	d := s.masks(st, im)
+	d["Width"], d["Height"], d["BitsPerComponent"] = pdf.Integer(im.Width), pdf.Integer(im.Height), pdf.Integer(16)
+	d["ColorSpace"], d["Decode"] = a[2], decode
+	if im.Interpolate {
+		d["Interpolate"] = pdf.Boolean(true)
+	}
+	return s.stream(d, data), nil
 }

@@ -113,6 +113,11 @@ func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
 			nd[k] = v
 		}
 		nd["AP"] = pdf.Dict{"N": n}
+		if name, ok := s.doc.Name(d["BM"]); ok {
+			if m, _ := displist.BlendFromName(string(name)); s.turnsWhite(m) {
+				nd["BM"] = pdf.Name("Normal")
+			}
+		}
 		if r, ok := o.(pdf.Ref); ok {
 			s.up.Set(r, nd)
 		} else {
@@ -134,7 +139,7 @@ func (s *splitter) appearance(o pdf.Object, pg *pdf.Page, p *Page, d pdf.Dict) (
 		if g, ok := s.doc.Dict(st.Dict["Group"]); ok {
 			e = s.within(e, g, pg.Resources, st)
 		}
-		r, err := s.copied("appearance", st, pg.Resources, begin, e, 1)
+		r, err := s.copied("appearance", st, pg.Resources, begin, afresh(), e, 1)
 		if r == nil && err == nil {
 			err = cannot("Export the artwork again from the program that made it.", "an annotation draws itself")
 		}

@@ -31,7 +31,7 @@ func (w *walker) pattern(src *source, over, two bool) (ink, error) {
 	begin, e := *p.begin, w.env
 	begin.group()
 	e.shape = e.shape || w.at.now.blend != displist.Normal
-	o, err := s.copied("cell", st, p.res, begin, e, w.depth+1)
+	o, err := s.copied("cell", st, p.res, begin, afresh(), e, w.depth+1)
 	if err != nil || o == nil {
 		return ink{omit: true}, err
 	}

@@ -53,7 +53,6 @@ type state struct {
 	intent                 colour.Intent
 	render                 int // text rendering mode
 	font                   pdf.Object
-	fontName               pdf.Name
 	fontSize               string
 }
 
@@ -170,7 +169,7 @@ func (w *walker) gs(d pdf.Dict) {
 	}
 	if a, ok := doc.Array(d["Font"]); ok && len(a) == 2 {
 		size, _ := doc.Num(a[1])
-		st.font, st.fontName, st.fontSize = a[0], "", strconv.FormatFloat(size, 'f', -1, 64)
+		st.font, st.fontSize = a[0], strconv.FormatFloat(size, 'f', -1, 64)
 		w.at.out.font = ""
 	}
 	st.softens()

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"laydown/internal/artwork/content"
+	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/limits"
 )
@@ -177,9 +178,29 @@ func (w *walker) saved(op *content.Op) {
 		d, _ := w.s.doc.Dict(w.res["ExtGState"])
 		if g, ok := w.s.doc.Dict(d[lastName(op.Operands)]); ok {
 			w.gs(g)
+			if w.s.turnsWhite(w.at.now.blend) && w.s.doc.Resolve(g["BM"]) != nil {
+				w.emit("%s gs", nameText(w.name("ExtGState", w.s.add(withEntry(g, "BM", pdf.Name("Normal"))))))
+				return
+			}
 		}
 	}
 	w.copy(op)
+}
+
+// turnsWhite reports modes that make toner of no toner on none (11.3.5.2: B(1,1) = 0). They act on process components alone, special
+// toners are composited by Normal (11.7.4.2): in a pass without process toners they would fill plates that are not its own.
+func (s *splitter) turnsWhite(b displist.Blend) bool {
+	return !s.process && b.Separable() && !b.WhitePreserving()
+}
+
+// withEntry is a dictionary with another value for a key.
+func withEntry(d pdf.Dict, key pdf.Name, v pdf.Object) pdf.Dict {
+	out := make(pdf.Dict, len(d)+1)
+	for k, x := range d {
+		out[k] = x
+	}
+	out[key] = v
+	return out
 }
 
 func (w *walker) inks(fill, stroke bool) (f, k ink, err error) {
@@ -203,11 +224,39 @@ func (w *walker) source(src *source, over, two bool) (ink, error) {
 	case src.space == nil:
 		return ink{}, cannot("Export the artwork again from the program that made it.", "a colour space cannot be read")
 	case src.pattern != nil:
-		return w.pattern(src, over, two)
+		k, err := w.pattern(src, over, two)
+		force := w.at.out.fill
+		if src == &w.at.now.stroke {
+			force = w.at.out.stroke
+		}
+		if err == nil && !k.omit && src.pattern.begin != &w.begin && k.key != force {
+			// Selected here, it would start from this stream's origin instead of that of the stream that selects it.
+			err = cannot("Select the pattern where it is used, or expand it to plain objects.", "a form or letter is painted in a pattern that what draws it has selected")
+		}
+		return k, err
 	case bareIsPattern(src):
 		return ink{omit: true}, nil
 	}
 	return w.s.colour(src, over, &w.at.now, two, w.env)
+}
+
+// handDown brings patterns into force before a stream is drawn that may paint with them: they start from the origin of the
+// stream that selects them (8.7.3.1). It gives what that stream begins with.
+func (w *walker) handDown() written {
+	st, out := &w.at.now, afresh()
+	if st.fill.pattern != nil {
+		if k, err := w.source(&st.fill, st.overFill, false); err == nil && !k.omit {
+			w.set(k, ink{omit: true})
+			out.fill = k.key
+		}
+	}
+	if st.stroke.pattern != nil {
+		if k, err := w.source(&st.stroke, st.overStroke, false); err == nil && !k.omit {
+			w.set(ink{omit: true}, k)
+			out.stroke = k.key
+		}
+	}
+	return out
 }
 
 // paintPath writes the path with what it is painted with set before it.
@@ -319,7 +368,7 @@ func (w *walker) showText(op *content.Op) error {
 			render = 3
 		}
 		if glyphs.coloured {
-			if err := w.useProcedures(glyphs); err != nil {
+			if err := w.useProcedures(glyphs, f.omit); err != nil {
 				return err
 			}
 		}

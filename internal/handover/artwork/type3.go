@@ -46,9 +46,18 @@ func (s *splitter) ownColours(st *pdf.Stream) bool {
 	return own
 }
 
+// widthOnly is a letter that marks nothing.
+func (s *splitter) widthOnly(proc *pdf.Stream) []byte {
+	data, _ := s.doc.Data(proc)
+	op, ok := content.NewScanner(data).Next()
+	if !ok {
+		return nil
+	}
+	return append([]byte(nil), data[op.Start:op.End]...)
+}
+
 // selectFont follows Tf.
 func (w *walker) selectFont(op *content.Op) {
-	w.copy(op)
 	n := len(op.Operands)
 	if n < 2 {
 		return
@@ -59,14 +68,21 @@ func (w *walker) selectFont(op *content.Op) {
 	}
 	fonts, _ := w.s.doc.Dict(w.res["Font"])
 	st := &w.at.now
-	st.font, st.fontName, st.fontSize = fonts[name], name, string(pdf.AppendObject(nil, op.Operands[n-1]))
+	st.font, st.fontSize = fonts[name], string(pdf.AppendObject(nil, op.Operands[n-1]))
+	if p := w.procedures(st.font); p != nil && p.coloured {
+		w.at.out.font = "" // it is written anew where it shows something
+		return
+	}
+	w.copy(op)
 	w.at.out.font = name
 }
 
-// useProcedures selects the font with its letters written anew for the state they are shown in.
-func (w *walker) useProcedures(p *procedures) error {
+// useProcedures selects the font with its letters written anew for the state they are shown in. bare leaves out those in the
+// current colour, which marks nothing.
+func (w *walker) useProcedures(p *procedures, bare bool) error {
 	s, st := w.s, &w.at.now
-	key := fmt.Sprintf("font %s %v %s", pdf.AppendObject(nil, p.entry), w.env, st.key())
+	out := w.handDown()
+	key := fmt.Sprintf("font %t %s %v %s %v", bare, pdf.AppendObject(nil, p.entry), w.env, st.key(), out)
 	o, ok := s.done[key]
 	if !ok {
 		res, own := s.doc.Dict(p.dict["Resources"])
@@ -83,6 +99,9 @@ func (w *walker) useProcedures(p *procedures) error {
 			proc, ok := s.doc.Stream(procs[name])
 			if !ok || !s.ownColours(proc) {
 				letters[name] = procs[name]
+				if ok && bare {
+					letters[name] = s.stream(pdf.Dict{}, s.widthOnly(proc))
+				}
 				continue
 			}
 			// A letter has no resources of its own: its content is put into a form that has.
@@ -93,7 +112,7 @@ func (w *walker) useProcedures(p *procedures) error {
 			op, _ := content.NewScanner(data).Next()
 			form := pdf.NewStream(pdf.Dict{"Type": pdf.Name("XObject"), "Subtype": pdf.Name("Form"), "BBox": letterBox}, data[min(op.End, int64(len(data))):], false)
 			form.Ref = proc.Ref
-			r, err := s.copied("letter", form, res, *st, w.env, w.depth+1)
+			r, err := s.copied("letter", form, res, *st, out, w.env, w.depth+1)
 			if err != nil {
 				return err
 			}
