@@ -185,6 +185,10 @@ func (s *splitter) inPass(i int, ctx separate.Context) bool {
 
 // uses reports whether something of the list may lay toner of the pass.
 func (s *splitter) uses(list *displist.List) bool {
+	if !list.Blending { // its space does not count then; see paint.RootContext
+		plain := *list
+		plain.Group, list = nil, &plain
+	}
 	for _, st := range s.target.Plan(list) {
 		it := &list.Items[st.Item]
 		if t := it.Paint.Tiling; st.Ink == nil && t != nil && !it.Hidden {
@@ -207,7 +211,7 @@ func (s *splitter) uses(list *displist.List) bool {
 // rootEnv is what surrounds the content of a page. Where something on it blends with what lies below in a mode that takes paper for
 // another backdrop than marks without toner, the shape of every mark counts.
 func rootEnv(list *displist.List) env {
-	return env{ctx: paint.RootContext(list), shape: tellsPaper(list.Items)}
+	return env{ctx: paint.RootContext(list), shape: tellsPaper(list.Items) || list.Group != nil && list.Group.Knockout}
 }
 
 // tellsPaper reports modes with B(1, cs) other than cs (Tables 134 and 135): all but Normal, Multiply and Darken.

@@ -26,7 +26,9 @@ type ink struct {
 	text string     // operands of the colour
 	over bool
 	mode int // overprint mode; -1 = has no say
-	key  string
+	// plain asks for overprint alone: images and shadings have colours of their own.
+	plain bool
+	key   string
 
 	pattern pdf.Object // nil = a plain colour
 }
@@ -59,18 +61,25 @@ func (s *splitter) judge(space colour.Space, effects []separate.Effect, reasons 
 	if nothing {
 		return gone
 	}
-	for i, x := range effects {
-		if x == separate.Paint && s.inPass(i, e.ctx) {
-			return partly
-		}
-	}
 	switch {
+	case s.paints(effects, e):
+		return partly
 	case !over:
 		return zeroed
 	case e.shape:
 		return outline
 	}
 	return gone
+}
+
+// paints reports whether a component of the pass is painted.
+func (s *splitter) paints(effects []separate.Effect, e env) bool {
+	for i, x := range effects {
+		if x == separate.Paint && s.inPass(i, e.ctx) {
+			return true
+		}
+	}
+	return false
 }
 
 // bare looks through Pattern and Indexed.
@@ -135,7 +144,17 @@ func (s *splitter) unmounted(plate int) bool {
 func (s *splitter) colour(src *source, over bool, st *state, two bool, e env) (ink, error) {
 	e.shape = e.shape || st.blend != displist.Normal || two && st.soft
 	i := s.inker.Colour(displist.Paint{Space: src.space, Comps: src.comps}, over, st.mode, false, st.intent, e.ctx)
-	switch s.judge(src.space, i.Effects, i.Reasons, i.Nothing, over, e) {
+	v := s.judge(src.space, i.Effects, i.Reasons, i.Nothing, over, e)
+	if slices.Contains(i.Reasons, separate.ReasonMode) {
+		// Overprint mode 1 is written out: an interpreter is known that heeds it only where special toners are about.
+		if v = partly; i.Nothing || !s.paints(i.Effects, e) {
+			v = gone
+		}
+		if v == gone && e.shape && !i.Nothing {
+			v = outline
+		}
+	}
+	switch v {
 	case kept:
 		k := ink{raw: src.raw, text: src.text(), over: over, mode: st.mode}
 		return k.finish(), nil
@@ -144,7 +163,7 @@ func (s *splitter) colour(src *source, over bool, st *state, two bool, e env) (i
 	case zeroed:
 		return s.zero(e)
 	case outline:
-		return s.leaving()
+		return s.leaving(e)
 	}
 	return s.some(src, i, over, st.intent, e)
 }
@@ -256,7 +275,7 @@ func (s *splitter) zeroName(e env) string {
 func (s *splitter) zero(e env) (ink, error) {
 	k := ink{mode: -1}
 	switch name := s.zeroName(e); {
-	case name != "":
+	case name != "" && (e.ctx.Space == separate.BlendCMYK || !s.process):
 		k.raw, k.text = s.named([]string{name}), "0"
 	case e.ctx.Space == separate.BlendRGB:
 		k.raw, k.text = pdf.Name("DeviceRGB"), "1 1 1"
@@ -279,12 +298,20 @@ func (s *splitter) leftName() (string, error) {
 	return "", cannot("Expand the transparency of the object in the design program.", "an object marks no plate, but its shape counts in a group")
 }
 
-func (s *splitter) leaving() (ink, error) {
+func (s *splitter) leaving(e env) (ink, error) {
+	k := ink{over: true, mode: -1}
+	if !s.process && e.ctx.Space != separate.BlendCMYK { // white specifies the process components and leaves the special ones
+		k.raw, k.text = pdf.Name("DeviceRGB"), "1 1 1"
+		if e.ctx.Space == separate.BlendGray {
+			k.raw, k.text = pdf.Name("DeviceGray"), "1"
+		}
+		return k.finish(), nil
+	}
 	name, err := s.leftName()
 	if err != nil {
 		return ink{}, err
 	}
-	k := ink{raw: s.named([]string{name}), text: "0", over: true, mode: -1}
+	k.raw, k.text = s.named([]string{name}), "0"
 	return k.finish(), nil
 }
 

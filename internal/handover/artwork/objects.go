@@ -144,7 +144,7 @@ func (w *walker) drawImage(entry pdf.Object, st *pdf.Stream) error {
 	if err != nil || o == nil {
 		return err
 	}
-	w.set(ink{over: over, mode: -1, key: w.at.out.fill}, ink{omit: true})
+	w.set(ink{over: over, mode: -1, plain: true}, ink{omit: true})
 	w.emit("%s Do", nameText(w.name("XObject", o)))
 	return nil
 }
@@ -165,7 +165,7 @@ func (w *walker) inline(op *content.Op) error {
 	if err != nil || o == nil {
 		return err
 	}
-	w.set(ink{over: over, mode: -1, key: w.at.out.fill}, ink{omit: true})
+	w.set(ink{over: over, mode: -1, plain: true}, ink{omit: true})
 	if o == pdf.Object(st) {
 		if n, ok := st.Dict["ColorSpace"].(pdf.Name); ok {
 			w.keeps[n] = true
@@ -225,7 +225,7 @@ func (w *walker) image(entry pdf.Object, st *pdf.Stream) (o pdf.Object, over boo
 		if err := decode(); err != nil {
 			return nil, false, err
 		}
-		c, err := s.leaving()
+		c, err := s.leaving(e)
 		if err != nil {
 			return nil, false, err
 		}

@@ -2,9 +2,11 @@ package artwork
 
 import (
 	"fmt"
+	"strconv"
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
 )
 
 // page puts the content of page n for the pass in place of its own. Boxes, groups and marks stay; what an editor has put by of the
@@ -32,6 +34,7 @@ func (s *splitter) page(n int, p *Page) error {
 		if err != nil {
 			return err
 		}
+		s.introduce(res, p.List)
 		d["Contents"], d["Resources"] = s.up.AddStream(pdf.Dict{}, content, true), res
 	} else {
 		s.empty = append(s.empty, n)
@@ -44,6 +47,33 @@ func (s *splitter) page(n int, p *Page) error {
 	s.up.Set(pg.Ref, d)
 	s.strip(pg.Dict["Parent"], 0)
 	return nil
+}
+
+// introduce names the special toners of the pass among the colour spaces of the page: interpreters are known that look for plates
+// there alone, and not within Indexed spaces, shadings or letters.
+func (s *splitter) introduce(res pdf.Dict, list *displist.List) {
+	cs, _ := s.doc.Dict(res["ColorSpace"])
+	all := pdf.Dict{}
+	for k, v := range cs {
+		all[k] = v
+	}
+	for _, n := range list.Names {
+		var plates []int
+		if i, ok := s.target.Names[n.Name]; ok {
+			plates = []int{i}
+		}
+		for _, part := range s.target.Mixes[n.Name] {
+			plates = append(plates, part.Plate)
+		}
+		for _, i := range plates {
+			if i >= len(colourant.ProcessNames) && s.plates[i] {
+				all[pdf.Name("Toner"+strconv.Itoa(i))] = s.named([]string{s.target.Set.At(i).Name})
+			}
+		}
+	}
+	if len(all) > 0 {
+		res["ColorSpace"] = all
+	}
 }
 
 // strip takes inherited resources off the page tree: every page has its own now.
@@ -115,7 +145,7 @@ func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
 		nd["AP"] = pdf.Dict{"N": n}
 		if name, ok := s.doc.Name(d["BM"]); ok {
 			if m, _ := displist.BlendFromName(string(name)); s.turnsWhite(m) {
-				nd["BM"] = pdf.Name("Normal")
+				nd["BM"] = keepsWhite
 			}
 		}
 		if r, ok := o.(pdf.Ref); ok {

@@ -99,7 +99,7 @@ func (w *walker) sh(name pdf.Name) error {
 	if v == kept {
 		o = d[name]
 	}
-	w.set(ink{over: over, mode: -1, key: w.at.out.fill}, ink{omit: true})
+	w.set(ink{over: over, mode: -1, plain: true}, ink{omit: true})
 	w.emit("%s sh", nameText(w.name("Shading", o)))
 	return nil
 }

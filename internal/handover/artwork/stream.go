@@ -177,15 +177,22 @@ func (w *walker) saved(op *content.Op) {
 	case "gs":
 		d, _ := w.s.doc.Dict(w.res["ExtGState"])
 		if g, ok := w.s.doc.Dict(d[lastName(op.Operands)]); ok {
+			was := w.at.out
 			w.gs(g)
+			if o := &w.at.out; was.overFill != o.overFill || was.overStroke != o.overStroke || was.mode != o.mode {
+				w.forget()
+			}
 			if w.s.turnsWhite(w.at.now.blend) && w.s.doc.Resolve(g["BM"]) != nil {
-				w.emit("%s gs", nameText(w.name("ExtGState", w.s.add(withEntry(g, "BM", pdf.Name("Normal"))))))
+				w.emit("%s gs", nameText(w.name("ExtGState", w.s.add(withEntry(g, "BM", keepsWhite)))))
 				return
 			}
 		}
 	}
 	w.copy(op)
 }
+
+// keepsWhite stands in for them: it composites special toners by Normal too, and leaves paper white.
+const keepsWhite = pdf.Name("Luminosity")
 
 // turnsWhite reports modes that make toner of no toner on none (11.3.5.2: B(1,1) = 0). They act on process components alone, special
 // toners are composited by Normal (11.7.4.2): in a pass without process toners they would fill plates that are not its own.
@@ -320,14 +327,27 @@ func (w *walker) set(f, k ink) {
 			"OPM": pdf.Integer(want.mode)}
 		w.emit("%s gs", nameText(w.name("ExtGState", d)))
 		o.overFill, o.overStroke, o.mode = want.overFill, want.overStroke, want.mode
+		w.forget()
 	}
-	if !f.omit && f.key != o.fill {
+	if !f.omit && !f.plain && f.key != o.fill {
 		w.emit("%s", w.colourText(&f, false))
 		o.fill = f.key
 	}
 	if !k.omit && k.key != o.stroke {
 		w.emit("%s", w.colourText(&k, true))
 		o.stroke = k.key
+	}
+}
+
+// forget lets colours be set anew after overprint has changed: interpreters are known that ask for overprint when a colour is set.
+// Patterns handed down stay; they cannot be set here.
+func (w *walker) forget() {
+	st, o := &w.at.now, &w.at.out
+	if p := st.fill.pattern; p == nil || p.begin == &w.begin {
+		o.fill = ""
+	}
+	if p := st.stroke.pattern; p == nil || p.begin == &w.begin {
+		o.stroke = ""
 	}
 }
 
