@@ -1,6 +1,7 @@
 package artwork
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -170,8 +171,7 @@ func (s *splitter) colour(src *source, over bool, st *state, two bool, e env) (i
 
 // some names what is painted of a colour.
 func (s *splitter) some(src *source, i *separate.Ink, over bool, intent colour.Intent, e env) (ink, error) {
-	var names []string
-	var tints []float64
+	var names, tints []string
 	process := e.ctx.Space.ProcessComponents()
 	for c, x := range i.Effects {
 		if x != separate.Paint || !s.inPass(c, e.ctx) {
@@ -181,9 +181,9 @@ func (s *splitter) some(src *source, i *separate.Ink, over bool, intent colour.I
 			return s.alternate(src, i, over, e)
 		}
 		names = append(names, s.component(c, e.ctx))
-		tints = append(tints, float64(i.Values[c])/65535)
+		tints = append(tints, tintText(i.Values[c]))
 	}
-	k := ink{text: numbers(tints), over: over, mode: -1}
+	k := ink{text: strings.Join(tints, " "), over: over, mode: -1}
 	if !over && slices.Equal(names, colourant.ProcessNames[:]) {
 		k.raw = pdf.Name("DeviceCMYK")
 	} else {
@@ -313,6 +313,17 @@ func (s *splitter) leaving(e env) (ink, error) {
 	}
 	k.raw, k.text = s.named([]string{name}), "0"
 	return k.finish(), nil
+}
+
+// tintText is the shortest number that is read back as the same tint of 65535.
+func tintText(v uint16) string {
+	for digits := 0; digits < 7; digits++ {
+		t := strconv.FormatFloat(float64(v)/65535, 'f', digits, 64)
+		if x, err := strconv.ParseFloat(t, 64); err == nil && uint16(math.Floor(float64(x*65535)+0.5)) == v {
+			return t
+		}
+	}
+	return strconv.FormatFloat(float64(v)/65535, 'f', 7, 64)
 }
 
 // numbers writes components with as many decimals as a tint of 16 bits needs to be read back the same.
