@@ -154,11 +154,7 @@ func (s *passSplitter) fewest(ctx context.Context) ([]press.Pass, error) {
 			}
 		}
 	}
-	var under []press.Under
-	for _, w := range s.req.Setup.wished(nil) {
-		under = append(under, w.orders...)
-	}
-	passes, err := s.req.Setup.Press.Passes(used, under...)
+	passes, err := s.req.Setup.Press.Passes(used, s.req.Setup.under()...)
 	if err != nil {
 		return nil, &CannotError{What: err.Error(), Err: err}
 	}

@@ -196,6 +196,9 @@ func (s *splitter) uses(list *displist.List) bool {
 				return true
 			}
 		}
+		if b := it.Blend; s.process && b.Separable() && !b.WhitePreserving() && !it.Hidden {
+			return true // it makes process toner of none
+		}
 		if st.Ink == nil {
 			continue
 		}
