@@ -1,6 +1,9 @@
 package press
 
 import (
+	"os"
+	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -77,5 +80,27 @@ func TestFaultySheetsAreRefused(t *testing.T) {
 	booklet := planetarium + "sheets: {booklet: {signature: 10}}\n"
 	if _, err := ReadJob("job.yaml", []byte(booklet)); err == nil || !strings.Contains(err.Error(), "multiple of 4") {
 		t.Errorf("%v", err)
+	}
+}
+
+// The keys of docs/sheets.md are read as they stand there.
+func TestDocumentedSheetsAreRead(t *testing.T) {
+	text, err := os.ReadFile("../../docs/sheets.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	block := regexp.MustCompile("(?s)```yaml\n(.*?)```").FindSubmatch(text)
+	if block == nil {
+		t.Fatal("no keys in the page")
+	}
+	j, err := ReadJob("documented.yaml", append([]byte(planetarium), block[1]...))
+	if err != nil || j.Sheets == nil || len(j.Sheets.Versions) != 2 {
+		t.Fatalf("%v %v", j, err)
+	}
+	_, names := fieldsOf(reflect.TypeFor[SheetWish]())
+	for _, name := range names {
+		if !strings.Contains(string(text), "| `"+name+"` |") {
+			t.Errorf("the page does not tell of the key %q", name)
+		}
 	}
 }
