@@ -291,4 +291,4 @@ func (o Options) list(name string) []string {
 	return out
 }
 
-var errNoPress = errors.New("this remedy needs to know the press; give --press or --job")
+var errNoPress = errors.New("this remedy needs to know the press; name one, or a job that does")

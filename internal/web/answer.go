@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -58,7 +59,11 @@ func faultOf(err error) *fault {
 	case errors.As(err, &missing):
 		return refuse(http.StatusUnprocessableEntity, fmt.Sprintf("no %s is named %q", missing.What, missing.Name), missing.Remedy)
 	case errors.As(err, &cannot):
-		return refuse(http.StatusUnprocessableEntity, inside().ReplaceAllString(cannot.What, "a file of the server"), cannot.Remedy)
+		remedy := cannot.Remedy
+		if own, ok := pageRemedies[remedy]; ok {
+			remedy = own
+		}
+		return refuse(http.StatusUnprocessableEntity, inside().ReplaceAllString(cannot.What, "a file of the server"), remedy)
 	case errors.Is(err, app.ErrBenchClosed):
 		return errGone
 	case errors.Is(err, context.Canceled):
@@ -72,6 +77,12 @@ func faultOf(err error) *fault {
 	f = refuse(http.StatusInternalServerError, what, "report this with what you did")
 	f.Detail = detail
 	return f
+}
+
+// pageRemedies are for remedies that name flags: what whoever sits before the page can do.
+var pageRemedies = map[string]string{
+	"choose a lower --dpi":                              "the page of the program makes such large sheets in one resolution alone; the command line takes a lower one",
+	"choose another folder with --out or free the name": "close artworks, or free space in the folder for temporary files",
 }
 
 // inside matches paths in private folders, which are nobody's business.
@@ -104,9 +115,15 @@ func answer(w http.ResponseWriter, status int, v any) error {
 	if err := e.Encode(v); err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "application/json")
-	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(usualTimes.answer)) // what was worked out may have taken long
-	w.WriteHeader(status)
-	_, _ = w.Write(b.Bytes()) // whoever asked may have gone
+	sendBytes(w, status, "application/json", b.Bytes())
 	return nil
+}
+
+// sendBytes sends what was worked out, which may have taken long.
+func sendBytes(w http.ResponseWriter, status int, kind string, data []byte) {
+	_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(usualTimes.answer))
+	w.Header().Set("Content-Type", kind)
+	w.Header().Set("Content-Length", strconv.Itoa(len(data)))
+	w.WriteHeader(status)
+	_, _ = w.Write(data) // whoever asked may have gone
 }

@@ -20,6 +20,8 @@ type artwork struct {
 	pages         int
 	password      string
 
+	telling sync.Mutex // events about it are told in the order of what they tell
+
 	mu       sync.Mutex
 	gone     bool
 	touched  time.Time

@@ -30,7 +30,7 @@ func (s *Server) find(r *http.Request) (*artwork, error) {
 	return a, nil
 }
 
-// each calls f with every artwork in the order of opening.
+// open is all artworks in the order of opening.
 func (s *Server) open() []*artwork {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -41,10 +41,17 @@ func (s *Server) open() []*artwork {
 	return out
 }
 
-// tellArtwork tells every page what has become of an artwork, and answers the same.
+// tellArtwork tells every page what has become of an artwork, and answers the same. Of one that was closed nothing is told any more.
 func (s *Server) tellArtwork(a *artwork) *artworkAnswer {
+	a.telling.Lock()
+	defer a.telling.Unlock()
+	a.mu.Lock()
+	gone := a.gone
+	a.mu.Unlock()
 	v := a.answer()
-	s.hub.tell("artwork", v)
+	if !gone {
+		s.hub.tell("artwork", v)
+	}
 	return v
 }
 
@@ -181,6 +188,11 @@ func (s *Server) accept(in incoming, write func(io.Writer) error) (_ *artwork, e
 		return nil, err
 	}
 	a.add(v)
+	s.settling.Lock()
+	defer s.settling.Unlock()
+	if again, err := s.settle(in.words, a.name, in.password); err == nil {
+		now = again // a draft may have changed while the file came
+	}
 	a.take(now)
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -243,13 +255,16 @@ func (s *Server) setSetup(w http.ResponseWriter, r *http.Request) error {
 	if err := readJSON(w, r, &words); err != nil {
 		return err
 	}
+	s.settling.Lock()
 	now, err := s.settle(words, a.name, a.password)
 	if err != nil {
+		s.settling.Unlock()
 		return err
 	}
 	a.mu.Lock()
 	old := a.take(now)
 	a.mu.Unlock()
+	s.settling.Unlock()
 	s.bury(a, old)
 	return answer(w, http.StatusOK, s.tellArtwork(a))
 }
@@ -316,6 +331,8 @@ func (s *Server) forget(a *artwork) {
 	s.queue.drop(a.id)
 	s.benches.drop(func(o *openBench) bool { return o.artwork == a.id })
 	_ = os.RemoveAll(a.dir)
+	a.telling.Lock()
+	defer a.telling.Unlock()
 	s.hub.tell("gone", map[string]string{"id": a.id})
 }
 

@@ -253,6 +253,43 @@ func TestArtwork_nobody_asks_for_is_closed(t *testing.T) {
 	get(t, h.URL+"/api/artworks/"+id, 404)
 }
 
+func TestArtwork_that_is_closed_is_told_of_no_more(t *testing.T) {
+	s, h := serve(t, Options{})
+	open(t, h.URL)
+	a := s.open()[0]
+	l := s.hub.listen(1)
+	s.forget(a)
+	s.tellArtwork(a)
+	last := ""
+	for len(l.events) > 0 {
+		last = string(<-l.events)
+	}
+	if !strings.HasPrefix(last, "event: gone\n") {
+		t.Errorf("the last that is told is %q", last)
+	}
+}
+
+func TestDraft_that_changes_while_a_file_comes_is_the_new_one(t *testing.T) {
+	s, h := serve(t, Options{})
+	d := post(t, h.URL+"/api/drafts", `{"kind":"stock","from":"black-board"}`, 201)
+	id, text := field(t, d, "id"), field(t, d, "yaml")
+	a, err := s.accept(incoming{name: "card.pdf", words: setupWords{Press: "two-set", Stock: id}}, func(w io.Writer) error {
+		body, err := json.Marshal(map[string]string{"yaml": strings.Replace(text, "hits: ", "hits: 7 # ", 1)})
+		if err != nil {
+			return err
+		}
+		put(t, h.URL+"/api/drafts/"+id, string(body), 200)
+		_, err = io.WriteString(w, card())
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.now.setup.Stock.Hits != 7 {
+		t.Errorf("the stock stands %d passes", a.now.setup.Stock.Hits)
+	}
+}
+
 func TestRev_of_another_artwork_or_setup_is_not_known(t *testing.T) {
 	_, h := serve(t, Options{})
 	ofA := field(t, get(t, h.URL+"/api/artworks/"+open(t, h.URL), 200), "rev")

@@ -151,6 +151,8 @@ func (s *Server) setDraft(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return definitionFaults(err)
 	}
+	s.settling.Lock()
+	defer s.settling.Unlock()
 	s.mu.Lock()
 	i := slices.IndexFunc(s.drafts, func(o *draft) bool { return o.ID == d.ID })
 	if i >= 0 {
@@ -225,6 +227,8 @@ func (s *Server) deleteDraft(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	s.settling.Lock()
+	defer s.settling.Unlock()
 	if used := s.using(d.ID); len(used) > 0 {
 		return refuse(http.StatusConflict, fmt.Sprintf("%s uses the %s", used[0].name, d.Kind), "choose another for it first")
 	}

@@ -124,6 +124,21 @@ func TestGuard_refuses_foreign_hosts(t *testing.T) {
 	}
 }
 
+func TestAddress_is_one_the_server_answers_to(t *testing.T) {
+	s, h := serve(t, Options{Hosts: []string{"bench.example"}})
+	for _, ip := range []string{"0.0.0.0", "127.0.0.1", "::1", "192.0.2.7"} {
+		u, err := url.Parse(s.Address(&net.TCPAddr{IP: net.ParseIP(ip), Port: 8000}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		req := request(t, "GET", h.URL+"/api/state", "")
+		req.Host = u.Host
+		if code, _ := do(t, req); code != 200 {
+			t.Errorf("listening at %s, %s is answered %d", ip, u.Host, code)
+		}
+	}
+}
+
 func TestGuard_refuses_foreign_origins(t *testing.T) {
 	_, h := serve(t, Options{})
 	for _, c := range []struct {

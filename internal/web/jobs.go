@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net/http"
 	"os"
@@ -18,13 +17,13 @@ import (
 // failOn is the level that makes artwork unfit.
 const failOn = finding.Warning
 
-// check checks the version looked at, unless that was done before.
+// check checks a state, unless that was done before.
 func (s *Server) check(w http.ResponseWriter, r *http.Request) error {
 	a, err := s.find(r)
 	if err != nil {
 		return err
 	}
-	at, err := a.find("")
+	at, err := a.find(r.URL.Query().Get("rev"))
 	if err != nil {
 		return err
 	}
@@ -233,11 +232,13 @@ func (s *Server) make(w http.ResponseWriter, r *http.Request) error {
 				return nil, err
 			}
 			if err := copyFile(out.report, page); err != nil {
+				out.remove()
 				return nil, unkept(err)
 			}
 		}
 		if out.Bytes, err = zipFolder(ctx, m.dir, out.path); err != nil {
-			return nil, unkept(errors.Join(err, os.Remove(out.path)))
+			out.remove()
+			return nil, unkept(err)
 		}
 		return out, nil
 	}))

@@ -39,6 +39,28 @@ func TestCheck_is_remembered(t *testing.T) {
 	}
 }
 
+func TestCheck_is_of_the_state_asked_for(t *testing.T) {
+	s, h := serve(t, Options{})
+	s.dpi = 100
+	id := open(t, h.URL)
+	at := h.URL + "/api/artworks/" + id
+	before := field(t, get(t, at, 200), "rev")
+	put(t, at+"/setup", `{"press":"two-set","stock":"black-board","job":""}`, 200)
+	work(t, h.URL, "/api/artworks/"+id+"/check?rev="+before, "")
+	get(t, at+"/findings?rev="+before, 200)
+	get(t, at+"/findings", 404)
+	post(t, at+"/check?rev=v9-none", "{}", 410)
+}
+
+func TestFault_of_a_page_too_large_names_no_flag(t *testing.T) {
+	s, h := serve(t, Options{})
+	s.dpi = 1e6
+	j := work(t, h.URL, "/api/artworks/"+open(t, h.URL)+"/make", `{"kind":"plates"}`)
+	if r := field(t, j, "error.remedy"); strings.Contains(r, "--") {
+		t.Errorf("%s", r)
+	}
+}
+
 func TestMend_makes_a_version_and_leaves_the_one_before(t *testing.T) {
 	s, h := serve(t, Options{})
 	s.dpi = 100

@@ -145,9 +145,7 @@ func (s *Server) thumb(w http.ResponseWriter, r *http.Request) error {
 	if rev != "" {
 		w.Header().Set("Cache-Control", cachedForEver)
 	}
-	w.Header().Set("Content-Type", "image/png")
-	w.Header().Set("Content-Length", strconv.Itoa(len(data)))
-	_, _ = w.Write(data)
+	sendBytes(w, http.StatusOK, "image/png", data)
 	return nil
 }
 

@@ -186,10 +186,14 @@ func (j *job) ending() bool { return j.State != jobWaiting && j.State != jobRunn
 // remove removes the file the job made.
 func (j *job) remove() {
 	if j.file != nil {
-		_ = os.Remove(j.file.path)
-		if j.file.report != "" {
-			_ = os.Remove(j.file.report)
-		}
+		j.file.remove()
+	}
+}
+
+func (o *outcome) remove() {
+	_ = os.Remove(o.path)
+	if o.report != "" {
+		_ = os.Remove(o.report)
 	}
 }
 

@@ -119,7 +119,6 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNoContent)
 		return nil
 	}
-	w.Header().Set("Content-Type", "application/octet-stream")
 	if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") {
 		if data, err = gzipped(data); err != nil {
 			return err
@@ -127,8 +126,7 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request) error {
 		w.Header().Set("Content-Encoding", "gzip")
 	}
 	w.Header().Set("Vary", "Accept-Encoding")
-	w.Header().Set("Content-Length", strconv.Itoa(len(data)))
-	_, _ = w.Write(data)
+	sendBytes(w, http.StatusOK, "application/octet-stream", data)
 	return nil
 }
 

@@ -93,6 +93,9 @@ type Server struct {
 	times   times
 	dpi     float64 // of checks, proofs and what is made
 
+	// settling is held from finding out what words mean until artworks have it, so that no older meaning comes last.
+	settling sync.Mutex
+
 	mu       sync.Mutex
 	artworks map[string]*artwork
 	order    []string // of opening
@@ -153,10 +156,10 @@ func (s *Server) Token() string { return s.opt.Token }
 // Address is what a person opens, for a server that listens at addr.
 func (s *Server) Address(addr net.Addr) string {
 	host := addr.String()
-	if t, ok := addr.(*net.TCPAddr); ok && t.IP.IsUnspecified() {
+	if t, ok := addr.(*net.TCPAddr); ok && !t.IP.IsLoopback() {
 		name := "localhost"
 		if len(s.opt.Hosts) > 0 {
-			name = s.opt.Hosts[0]
+			name = s.opt.Hosts[0] // the number is not a name the server answers to
 		}
 		host = net.JoinHostPort(name, fmt.Sprint(t.Port))
 	}
