@@ -30,7 +30,7 @@ export interface Artwork {
 }
 export interface Draft { id: string; kind: "press" | "stock"; name: string; yaml: string; form?: unknown }
 export interface Limits { upload_bytes: number; artworks: number }
-export interface State { version: string; limits: Limits; artworks: Artwork[]; drafts: Draft[] }
+export interface State { version: string; limits: Limits; artworks: Artwork[]; drafts: Draft[]; jobs: Job[] }
 
 export interface TonerInfo { name: string; kind: string; on_white: string; thickness_um: number; may_tint: boolean; cautions?: string[] | null }
 export interface PressInfo {
@@ -50,7 +50,7 @@ export interface RemedyInfo {
   options: { name: string; help: string; required: boolean }[]; answers: string[]
 }
 
-export interface Laid { name: string; kind: string; colour: string; thickness_um: number; pass: number; coverage: number }
+export interface Laid { name: string; kind: string; colour: string; on_white: string; thickness_um: number; pass: number; coverage: number }
 export interface Page {
   number: number; rev: string; trim: Box; bleed: Box; region: Box
   levels: { dpi: number; width: number; height: number }[]
@@ -73,7 +73,7 @@ export interface Row {
 }
 export interface Alike {
   item: number; kind: string; paints: string
-  boxes: { item: number; box: Box }[]; count?: number; font?: string
+  boxes: { item: number; box: Box }[]; count: number; font?: string
   options: Record<string, string>; use: string
 }
 
@@ -94,7 +94,7 @@ export interface MendStep {
 export interface MendOutcome {
   file: string; out?: string; steps: MendStep[]; refused?: Breach[]
   difference?: { same: boolean; complete: boolean; pages: PageDiff[] }
-  before: Outcome; after?: Outcome; answered: boolean; version?: number
+  before: Outcome; after?: Outcome; answered: boolean; version?: number; rev?: string
 }
 export interface Made { name: string; bytes: number }
 export interface Job<R = unknown> {
@@ -130,7 +130,7 @@ export function upload(file: File, query: Record<string, string>, told: (done: n
     const x = new XMLHttpRequest()
     x.open("POST", `/api/artworks?${new URLSearchParams({ name: file.name, ...query })}`)
     x.setRequestHeader("Content-Type", "application/pdf")
-    if (password) x.setRequestHeader("Artwork-Password", password)
+    if (password) x.setRequestHeader("Artwork-Password", encodeURIComponent(password))
     x.responseType = "json"
     x.upload.onprogress = e => told(e.loaded, e.total)
     x.onload = () => {
@@ -169,12 +169,11 @@ export const at = (id: string, n: number, rev: string, p: Point, off: string[], 
   ask<Amounts>("GET", `${art(id)}/pages/${n}/at?${query({ rev, x: p.x.toFixed(3), y: p.y.toFixed(3) })}${off.map(o => `&off=${encodeURIComponent(o)}`).join("")}`, undefined, signal)
 export const alike = (id: string, n: number, rev: string, item: number, signal?: AbortSignal) =>
   ask<Alike>("GET", `${art(id)}/pages/${n}/alike?${query({ rev, item })}`, undefined, signal)
-export const check = (id: string) => ask<Job<Outcome>>("POST", `${art(id)}/check`)
+export const check = (id: string, rev: string) => ask<Job<Outcome>>("POST", `${art(id)}/check?${query({ rev })}`)
 export const tryOut = (id: string, uses: string[], pageNumber: number, signal?: AbortSignal) =>
   ask<Trial>("POST", `${art(id)}/try`, { do: uses, page: pageNumber }, signal)
 export const mend = (id: string, uses: string[], allSafe: boolean, title?: string) =>
   ask<Job<MendOutcome>>("POST", `${art(id)}/mend`, { do: uses, all_safe: allSafe, title })
-export const dropTry = (id: string) => ask<void>("DELETE", `${art(id)}/try`)
 export const make = (id: string, kind: Making) => ask<Job<Made>>("POST", `${art(id)}/make`, { kind })
 export const job = <R>(id: string) => ask<Job<R>>("GET", `/api/jobs/${encodeURIComponent(id)}`)
 export const stopJob = (id: string) => ask<void>("DELETE", `/api/jobs/${encodeURIComponent(id)}`)

@@ -17,7 +17,6 @@ export const presses = signal<api.PressInfo[]>([])
 export const stocks = signal<api.StockInfo[]>([])
 export const remedies = signal<api.RemedyInfo[]>([])
 export const limits = signal<api.Limits | null>(null)
-export const programVersion = signal("")
 /** Findings by rev, as far as they are known here. */
 export const outcomes = signal<ReadonlyMap<string, api.Outcome>>(new Map())
 export const jobs = signal<ReadonlyMap<string, api.Job>>(new Map())
@@ -179,7 +178,7 @@ export function readAddress(text: string) {
     const v = (q.get(k) ?? "").split(",").map(Number)
     return v.length === count && v.every(Number.isFinite) ? v as [number, number, number, number] : null
   }
-  docId.set(decodeURIComponent(id))
+  docId.set(id)
   pageNo.set(Math.max(1, Math.floor(Number(n)) || 1))
   const see = q.get("see") as Section | null
   section.set(see && sections.includes(see) ? see : "look")

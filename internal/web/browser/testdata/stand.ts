@@ -1,6 +1,5 @@
 // A bare page for tests of the viewer: one canvas, one source, a cut edge that is hidden.
 import { CutEdge, rowOf } from "../../ui/viewer/cutedge"
-import { drawCore } from "../../ui/viewer/core"
 import { decodeTile } from "../../ui/viewer/decode"
 import { easy, fit, GamutTable } from "../../ui/viewer/gamut"
 import { Viewer, type Options, type Source } from "../../ui/viewer/viewer"
@@ -22,4 +21,4 @@ function stand(options: Options = {}): Viewer {
 /** Two frames of the browser, so that sizes that were observed are told. */
 const frames = () => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))
 
-Object.assign(window, { stand, source, frames, Viewer, CutEdge, rowOf, drawCore, decodeTile, gamut: { fit, GamutTable, easy } })
+Object.assign(window, { stand, source, frames, Viewer, CutEdge, rowOf, decodeTile, gamut: { fit, GamutTable, easy } })

@@ -6,7 +6,6 @@ import { rowOf, type CutEdge } from "../viewer/cutedge"
 import type { Viewer } from "../viewer/viewer"
 import { frame } from "./bench"
 import { byId, fill, h, num, short } from "./dom"
-import { ownColour } from "./pictures"
 import { complain, speak } from "./say"
 import { debounce, effect, signal, untracked } from "./signal"
 
@@ -27,7 +26,12 @@ export function startAmounts(v: Viewer, cut: CutEdge) {
   })
   effect(() => {
     const p = st.probe(), rev = st.sheet()?.rev, off = st.off()
-    if (!p || !rev) { amounts.set(null); return }
+    if (!p || !rev) {
+      ask.stop()
+      asked.abort()
+      amounts.set(null)
+      return
+    }
     ask(untracked(st.docId), untracked(st.pageNo), rev, p, [...off])
   })
 
@@ -37,22 +41,31 @@ export function startAmounts(v: Viewer, cut: CutEdge) {
     const mine = askedRow = new AbortController()
     api.row(id, n, rev, y, x0, x1, count, mine.signal).then(r => row.set(r), quietly)
   })
+  const forgetRow = () => {
+    askRow.stop()
+    askedRow.abort()
+    last = ""
+    row.set(null)
+  }
   let last = ""
   effect(() => {
     frame()
     const p = st.probe(), page = st.sheet()
-    if (!p || !page) return
+    if (!p || !page) {
+      if (!page) forgetRow()
+      return
+    }
     const want = rowOf(v, page.region, p.y)
     const key = want ? [page.rev, page.number, want.y, want.x0.toFixed(3), want.x1.toFixed(3), want.n].join() : ""
     if (key === last) return
     last = key
     if (want) askRow(untracked(st.docId), untracked(st.pageNo), page.rev, want.y, want.x0, want.x1, want.n)
-    else row.set(null)
+    else forgetRow()
   })
   effect(() => {
     const page = st.sheet()
-    const press = st.pressOf(st.doc())
-    if (page) cut.lay(page.laydown.map(l => ({ ...l, colour: ownColour(press, l) })), { colour: page.stock.colour, name: page.stock.title })
+    // Seen from the side a toner does not take the colour of the stock.
+    if (page) cut.lay(page.laydown.map(l => ({ ...l, colour: l.on_white })), { colour: page.stock.colour, name: page.stock.title })
   })
   effect(() => {
     frame()

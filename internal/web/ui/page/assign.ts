@@ -24,7 +24,7 @@ export function assignPart() {
     const a = await api.alike(st.docId.peek(), st.pageNo.peek(), st.doc()?.rev ?? "", item)
     picked.set(a)
     onlyThis.set(false)
-    speak(`${a.kind}: ${a.paints}. ${plural(a.boxes.length, "object is", "objects are")} painted alike.`)
+    speak(`${a.kind}: ${a.paints}. ${plural(a.count, "object is", "objects are")} painted alike.`)
   })
   const point = (p: api.Point) => attempt(async () => {
     dropTrial()
@@ -83,8 +83,8 @@ export function assignPart() {
     effect(() => { keep.disabled = !toner() })
     return h("div", { class: "chosen" },
       h("p", null, h("strong", null, a.kind), `: ${a.paints}`),
-      h("p", { class: "aside" }, a.boxes.length > 1 ? `${plural(a.boxes.length, "object")} on this page ${a.boxes.length === 1 ? "is" : "are"} painted alike.` : "Nothing else on this page is painted alike."),
-      a.boxes.length > 1 ? h("label", { class: "tick" }, only, h("span", null, "Only this one")) : null,
+      h("p", { class: "aside" }, a.count > 1 ? `${plural(a.count, "object")} on this page are painted alike.` : "Nothing else on this page is painted alike."),
+      a.count > 1 ? h("label", { class: "tick" }, only, h("span", null, "Only this one")) : null,
       tonerChoice("Print it in", tonersOf(p, true), toner),
       slider("How much", tint, 1, 100, 1, v => `${v} %`), more, h("div", { class: "row" }, keep))
   }

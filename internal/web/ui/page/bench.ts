@@ -11,7 +11,7 @@ import { startFold } from "./fold"
 import { openKeys, sheetOnly } from "./keys"
 import { startMarks } from "./marks"
 import { complain } from "./say"
-import { effect, signal, untracked } from "./signal"
+import { derived, effect, signal, untracked } from "./signal"
 
 /** Runs each time the sheet has been drawn anew. */
 export const frame = signal(0)
@@ -20,8 +20,6 @@ let viewer: Viewer | null = null
 /** A click on the sheet while pointing. */
 export let pointed: (p: api.Point) => void = () => {}
 export function onPointed(fn: (p: api.Point) => void) { pointed = fn }
-
-export const theViewer = () => viewer
 
 function source(id: string, p: api.Page, rev: string, off: readonly string[], through: boolean): Source {
   return { id, rev, through: through && p.film, page: p.number, region: p.region, levels: p.levels, off: [...off], film: p.film, glint: p.glint }
@@ -45,6 +43,7 @@ export function startBench() {
     st.view.set(null)
   }
   v.onfold = f => st.fold.set(f)
+  v.onproblem = (_, status, what) => { if (status >= 400 && status !== 410) complain(new api.ApiError(status, { what: `Part of the sheet cannot be shown: ${what}` })) }
   v.claim = at => nearProbe(v, at) ? { move: (x, y) => setProbe(v.toSheet(x, y)) } : null
   v.onpoint = p => {
     setProbe(p)
@@ -55,6 +54,8 @@ export function startBench() {
   // The page as laid, then its picture.
   let asked: AbortController | null = null
   const other = signal<api.Page | null>(null)
+  let askedOther: AbortController | null = null, otherOf = ""
+  const otherRev = derived(() => st.fold() > 0 ? st.otherVersion()?.rev ?? "" : "")
   effect(() => {
     const id = st.docId(), n = st.pageNo(), rev = st.rev()
     if (!st.ready() || !rev) return
@@ -70,9 +71,13 @@ export function startBench() {
     })
   })
   effect(() => {
-    const id = st.docId(), n = st.pageNo(), before = st.otherVersion()
-    if (st.fold() === 0 || !before) { other.set(null); return }
-    api.page(id, n, before.rev).then(p => other.set(p), complain)
+    const id = st.docId(), n = st.pageNo(), before = otherRev()
+    askedOther?.abort()
+    if (!before || otherOf !== `${id}/${n}`) other.set(null)
+    otherOf = `${id}/${n}`
+    if (!before) return
+    const mine = askedOther = new AbortController()
+    api.page(id, n, before, mine.signal).then(p => other.set(p), complain)
   })
   let shownPage = ""
   effect(() => {

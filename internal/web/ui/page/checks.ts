@@ -30,7 +30,7 @@ async function run(id: string, rev: string) {
   checking.set(new Set([...checking.peek(), rev]))
   let o: api.Outcome
   try {
-    o = await follow<api.Outcome>(await api.check(id))
+    o = await follow<api.Outcome>(await api.check(id, rev))
   } finally {
     checking.set(new Set([...checking.peek()].filter(r => r !== rev)))
   }

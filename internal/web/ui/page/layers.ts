@@ -4,7 +4,7 @@ import type { Laid } from "../api"
 import * as st from "../state"
 import { amounts } from "./amounts"
 import { button, fill, h, short } from "./dom"
-import { kindClass, ownColour } from "./pictures"
+import { kindClass } from "./pictures"
 import { effect } from "./signal"
 
 export function layers(): HTMLElement {
@@ -43,7 +43,7 @@ function layer(l: Laid, tint: number | null, um: number, off: ReadonlySet<string
   // A full layer of white is some 10 µm: drawn at most 16 px thick.
   const high = um > 0 ? Math.max(1.5, Math.min(16, um * 2.2)) : 0
   return h("li", { class: `layer${off.has(l.name) ? " left-out" : ""}` },
-    h("span", { class: `slab-edge ${kindClass(l.kind)}${high > 0 ? "" : " none"}`, css: { "background-color": ownColour(st.pressOf(st.doc()), l), height: `${high.toFixed(1)}px` } }),
+    h("span", { class: `slab-edge ${kindClass(l.kind)}${high > 0 ? "" : " none"}`, css: { "background-color": l.on_white, height: `${high.toFixed(1)}px` } }),
     h("label", { class: "layer-name" }, tick, h("span", null, l.name)),
     h("span", { class: "layer-tint" }, tint === null ? "" : `${short(tint, 0)} %`),
     button(alone ? "With all" : "Alone", () => st.off.set(alone ? [] : others),

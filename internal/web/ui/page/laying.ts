@@ -6,6 +6,7 @@ import { cautionList } from "./cautions"
 import { button, fill, h, newId, selectLine } from "./dom"
 import { copyAndEdit, editDraft } from "./drafts"
 import { pressPicture, setWords, stockPicture, stockWords } from "./pictures"
+import { dropTrial } from "./mending"
 import { attempt } from "./say"
 import { effect, signal, untracked } from "./signal"
 
@@ -55,7 +56,8 @@ function form(d: api.Artwork, done: () => void): HTMLElement {
     fault.textContent = ""
     try {
       st.take(await api.setSetup(d.id, { press: press.peek(), stock: stock.peek(), job: job.value }))
-      st.trial.set(null)
+      dropTrial()
+      st.chosen.set(-1) // its number means another finding now
       done()
     } catch (e) {
       const f = api.faultOf(e)

@@ -12,14 +12,14 @@ import { effect, untracked } from "./signal"
 import { complain } from "./say"
 import { startLaying } from "./laying"
 import { startWelcome } from "./welcome"
-import { listen } from "./work"
+import { knowJobs, listen } from "./work"
 
 async function begin() {
   st.readAddress(location.hash)
   const [state, presses, stocks, remedies] = await Promise.all([api.state(), api.presses(), api.stocks(), api.remedies()])
-  st.programVersion.set(state.version)
   st.limits.set(state.limits)
   st.drafts.set(state.drafts ?? [])
+  knowJobs(state.jobs)
   st.presses.set(presses)
   st.stocks.set(stocks)
   st.remedies.set(remedies)

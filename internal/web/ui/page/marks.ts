@@ -9,9 +9,8 @@ import { byId, button, fill, s } from "./dom"
 import { effect, signal } from "./signal"
 import { severityWords } from "./words"
 
-const hovered = { i: -1 }
-
 export function startMarks(v: Viewer) {
+  tags(v)
   const over = byId("over")
   const svg = s("svg", { "aria-hidden": "true" })
   over.append(svg)
@@ -21,7 +20,6 @@ export function startMarks(v: Viewer) {
     if (!page) { svg.replaceChildren(); return }
     svg.replaceChildren(...places(v), ...alike(v), ...probe(v))
   })
-  tags(v)
 }
 
 function box(v: Viewer, b: Box, room: number) {
@@ -43,7 +41,7 @@ function places(v: Viewer): SVGElement[] {
     const b = box(v, f.place.box, i === now ? 6 : 3)
     if (i === now) {
       out.push(...twice(c => corners(b, c)))
-      const tag = spots.get(i)
+      const tag = spots().get(i)
       if (tag) out.push(...twice(c => s("line", { x1: tag.x, y1: tag.y, x2: Math.min(b.x + b.width, Math.max(b.x, tag.x)), y2: Math.max(tag.y, b.y), class: `lead ${c}` })))
     } else out.push(...twice(c => s("rect", { ...b, class: `found ${c}` })))
   })
@@ -76,42 +74,34 @@ function probe(v: Viewer): SVGElement[] {
 }
 
 /** Where the foot of each number lies, on the canvas. */
-const spots = new Map<number, { x: number; y: number }>()
+const spots = signal<ReadonlyMap<number, { x: number; y: number }>>(new Map())
 const rows = 2
 /** The width of a number with what is free beside it; it grows with the type. */
 let wide = 30
 
 function tags(v: Viewer) {
   const el = byId("tags")
-  const made = new Map<number, HTMLButtonElement>()
-  const remade = signal(0)
+  const made = signal<ReadonlyMap<number, { b: HTMLButtonElement; at: Box }>>(new Map())
   effect(() => {
     const page = st.pageNo()
-    made.clear()
+    const all = new Map<number, { b: HTMLButtonElement; at: Box }>()
     const list = st.marks() && st.section() !== "change" ? st.findings() : []
     list.forEach((f, i) => {
       if (f.place.page !== page || !f.place.box) return
-      made.set(i, button(String(i + 1), () => { st.section.set("found"); st.chosen.set(i) }, {
-        class: `tag ${f.severity}`, "data-key": `tag-${i}`, title: f.what, "aria-label": `${i + 1}, ${severityWords[f.severity].toLowerCase()}: ${f.what}`,
-        onmouseenter: () => { hovered.i = i }, onmouseleave: () => { hovered.i = -1 } }))
+      all.set(i, { at: f.place.box, b: button(String(i + 1), () => { st.section.set("found"); st.chosen.set(i) }, {
+        class: `tag ${f.severity}`, "data-key": `tag-${i}`, title: f.what, "aria-label": `${i + 1}, ${severityWords[f.severity].toLowerCase()}: ${f.what}` }) })
     })
-    fill(el, ...made.values())
-    remade.set(remade.peek() + 1)
+    fill(el, [...all.values()].map(t => t.b))
+    made.set(all)
   })
   effect(() => {
     frame()
-    remade()
-    st.findings()
-    st.marks()
-    st.pageNo()
+    const all = made()
     const now = st.chosen()
     const room = byId("sheet").clientWidth
     wide = (el.querySelector<HTMLElement>(".tag")?.offsetWidth ?? 28) + 2
-    const sorted = [...made].map(([i, b]) => {
-      const f = st.findings()[i]?.place.box
-      return { i, b, want: f ? v.toScreen({ x: f.x + f.w / 2, y: f.y }).x : 0 }
-    }).sort((a, z) => a.want - z.want)
-    spots.clear()
+    const sorted = [...all].map(([i, { b, at }]) => ({ i, b, want: v.toScreen({ x: at.x + at.w / 2, y: at.y }).x })).sort((a, z) => a.want - z.want)
+    const feet = new Map<number, { x: number; y: number }>()
     const perRow = Math.max(1, Math.floor((room - 8) / wide))
     const count = sorted.length <= perRow ? 1 : rows
     const spread = lay(sorted.map(t => t.want), wide / count, room)
@@ -121,8 +111,9 @@ function tags(v: Viewer) {
       t.b.style.setProperty("top", `${y}px`)
       if (t.i === now) t.b.setAttribute("aria-current", "true")
       else t.b.removeAttribute("aria-current")
-      spots.set(t.i, { x, y: y + wide - 2 })
+      feet.set(t.i, { x, y: y + wide - 2 })
     })
+    spots.set(feet)
   })
 }
 

@@ -24,6 +24,7 @@ export async function tryNow(uses: string[], words: string): Promise<boolean> {
   trying.set(true)
   try {
     const t = await api.tryOut(d.id, uses, st.pageNo.peek(), mine.signal)
+    if (mine.signal.aborted) return false
     if (!t.changed) {
       tell(t.steps.flatMap(s => s.notes ?? []).join(" ") || "On this page that changes nothing.")
       dropTrial()
@@ -55,8 +56,9 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
   try {
     const out = await follow<api.MendOutcome>(await api.mend(d.id, uses, allSafe, title))
     const a = await api.artwork(d.id)
-    st.know(st.proofs, a.rev, out)
-    if (out.after && a.rev !== d.rev) st.know(st.outcomes, a.rev, out.after)
+    const made = out.rev || d.rev // which need not be what is looked at by now
+    st.know(st.proofs, made, out)
+    if (out.after && made !== d.rev) st.know(st.outcomes, made, out.after)
     dropTrial()
     st.take(a)
     if (out.refused?.length) {

@@ -1,6 +1,6 @@
 // Small drawings of presses and stocks, made of their data and seen edge-on, as everything here.
 
-import type { Laid, PressInfo, StockInfo } from "../api"
+import type { PressInfo, StockInfo } from "../api"
 import { h, s } from "./dom"
 
 /** A press: each of its sets as a pile of toners on a strip of stock, first laid at the bottom. */
@@ -23,9 +23,6 @@ export function pressPicture(p: PressInfo): SVGElement {
 }
 
 export const kindClass = (kind: string) => `kind-${kind.replace(/\W+/g, "-")}`
-
-/** What a toner looks like by itself, on white: seen from the side it does not take the colour of the stock. */
-export const ownColour = (p: PressInfo | undefined, l: Laid) => p?.toners.find(t => t.name === l.name)?.on_white ?? l.colour
 
 /** The sets of a press in words, first laid first. */
 export function setWords(p: PressInfo): string {

@@ -34,6 +34,12 @@ let timer = 0
 function note(words: HTMLElement, ms: number) {
   const place = byId("notes")
   clearTimeout(timer)
+  // What lies under an open window can neither be seen nor heard.
+  const over = [...document.querySelectorAll("dialog[open]")].pop()
+  if (place.parentElement !== (over ?? document.body)) {
+    (over ?? document.body).append(place)
+    over?.addEventListener("close", () => document.body.append(place), { once: true })
+  }
   const close = () => fill(place)
   fill(place, h("div", { class: "slip" }, words, button("Close", close, { class: "quiet" })))
   if (ms > 0) timer = setTimeout(close, ms)

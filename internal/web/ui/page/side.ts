@@ -5,6 +5,7 @@ import { changeSection } from "./change"
 import { byId, button, fill, h } from "./dom"
 import { foundSection } from "./found"
 import { lookSection } from "./look"
+import { dropTrial } from "./mending"
 import { effect, untracked } from "./signal"
 import { takeSection } from "./take"
 
@@ -31,7 +32,7 @@ export function startSide() {
     untracked(() => {
       st.pointing.set(s === "change")
       if (s !== "change") st.lit.set([])
-      if (s !== "change" && s !== "found") st.trial.set(null)
+      if (s !== "change" && s !== "found") dropTrial()
       now.scrollTop = 0
     })
   })

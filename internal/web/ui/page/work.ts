@@ -17,6 +17,9 @@ export async function definitions() {
 /** The work was stopped by hand; nobody needs to be told. */
 export class Stopped extends Error {}
 
+/** Milliseconds before a stream that was refused is asked for again. */
+const pause = 4000
+
 /** Follows the server's events. The tab that holds the lock reads the stream and passes it on to the others. */
 export function listen(lost: (yes: boolean) => void) {
   const others = new BroadcastChannel("laydown-events")
@@ -28,7 +31,7 @@ export function listen(lost: (yes: boolean) => void) {
     else void definitions()
   }
   others.onmessage = e => hear(e.data as Told)
-  const lead = () => new Promise<void>(() => {
+  const begin = () => {
     const stream = new EventSource("/api/events")
     const pass = (t: Told) => {
       hear(t)
@@ -37,17 +40,24 @@ export function listen(lost: (yes: boolean) => void) {
     stream.addEventListener("state", e => pass({ kind: "state", state: JSON.parse(e.data as string) as api.State }))
     stream.addEventListener("job", e => pass({ kind: "job", job: JSON.parse(e.data as string) as api.Job }))
     stream.addEventListener("artwork", e => pass({ kind: "artwork", artwork: JSON.parse(e.data as string) as api.Artwork }))
-    stream.addEventListener("gone", e => pass({ kind: "gone", id: goneId(e.data as string) }))
+    stream.addEventListener("gone", e => pass({ kind: "gone", id: (JSON.parse(e.data as string) as { id: string }).id }))
     stream.addEventListener("draft", () => { hear({ kind: "drafts" }); others.postMessage({ kind: "drafts" }) })
     stream.onopen = () => lost(false)
-    stream.onerror = () => lost(true)
-  })
+    stream.onerror = () => {
+      lost(true)
+      // After an answer that is no stream the browser does not try again.
+      if (stream.readyState === EventSource.CLOSED) setTimeout(begin, pause)
+    }
+  }
+  // The lock is held as long as the tab is there.
+  const lead = () => new Promise<void>(begin)
   if (navigator.locks) void navigator.locks.request("laydown-events", lead)
-  else void lead()
+  else begin()
 }
 
 /** Takes what the stream begins with. What is known here and not in it is asked for: it is gone, or came meanwhile. */
 async function begun(s: api.State) {
+  knowJobs(s.jobs)
   for (const a of s.artworks) take(a)
   for (const a of st.artworks.peek().filter(a => !s.artworks.some(b => b.id === a.id))) {
     try {
@@ -58,11 +68,9 @@ async function begun(s: api.State) {
   }
 }
 
-function goneId(data: string): string {
-  try {
-    const v = JSON.parse(data) as string | { id: string }
-    return typeof v === "string" ? v : v.id
-  } catch { return data }
+/** Takes the jobs there are: one that ended unheard must not be waited for. */
+export function knowJobs(list: readonly api.Job[]) {
+  jobs.set(new Map(list.map(j => [j.id, j])))
 }
 
 const ended = (j: api.Job) => j.state === "done" || j.state === "failed" || j.state === "stopped"

@@ -31,10 +31,10 @@ export interface Across {
 
 /** The most steps a row may have. */
 const mostSteps = 4096
-/** CSS pixels: the stock, room above the highest pile, the scale's place at the right. */
+/** CSS pixels: the stock; the line above the highest pile, where the scale is told; the scale's bar at the right, beside a sheet that fits. */
 const stockHeight = 22
-const headroom = 8
-const scaleWidth = 112
+const headroom = 24
+const scaleWidth = 20
 
 /** The row that a view shows of a page's region at a height in mm; null where it shows none. */
 export function rowOf(a: Across, region: Box, y: number): RowRequest | null {
@@ -166,7 +166,10 @@ export class CutEdge {
   private bar(c: CanvasRenderingContext2D, zoom: number, line: string, ratio: number, w: number, ground: number): void {
     const [um, high] = barFor(this.scale, (ground / ratio - headroom) * 0.7)
     const times = this.scale / (zoom / 1000)
-    const x = w - scaleWidth * ratio, top = ground - high * ratio
+    const x = w - scaleWidth / 2 * ratio, top = ground - high * ratio
+    // Layers end before the bar, so that neither hides the other.
+    c.fillStyle = getComputedStyle(this.canvas).backgroundColor
+    c.fillRect(w - scaleWidth * ratio, 0, scaleWidth * ratio, c.canvas.height)
     c.fillStyle = line
     const thick = Math.max(1, Math.round(1.5 * ratio))
     c.fillRect(x, top, thick, ground - top)
@@ -174,18 +177,10 @@ export class CutEdge {
     c.fillRect(x - 3 * ratio, ground - thick, 6 * ratio + thick, thick)
     c.font = `${12 * ratio}px system-ui, sans-serif`
     c.textBaseline = "middle"
-    const say = (text: string, y: number) => {
-      // Legible over whatever lies there.
-      c.lineWidth = 3 * ratio
-      c.globalAlpha = 0.85
-      c.strokeStyle = getComputedStyle(this.canvas).backgroundColor
-      c.strokeText(text, x + 8 * ratio, y)
-      c.globalAlpha = 1
-      c.fillText(text, x + 8 * ratio, y)
-    }
-    const middle = (top + ground) / 2
-    say(`${um} µm`, middle - 8 * ratio)
-    if (times >= 1.5) say(`height × ${twoDigits(times)}`, middle + 8 * ratio)
+    c.textAlign = "right"
+    const words = times >= 1.5 ? `the bar: ${um} µm, heights × ${twoDigits(times)}` : `the bar: ${um} µm`
+    c.fillText(words, w - 4 * ratio, headroom / 2 * ratio)
+    c.textAlign = "start"
   }
 
   private tints(row: Row): Uint8Array[] {

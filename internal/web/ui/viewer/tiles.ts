@@ -45,9 +45,9 @@ interface Fetch {
 
 /** Requests at a time: fewer than a browser allows one host, so that others come through. */
 const together = 4
-/** Milliseconds before a tile that failed is asked for again, and how often. */
+/** Milliseconds before a tile that failed is asked for again: at first, each time twice as long, and at most. */
 const patience = 1500
-const tries = 3
+const mostPatience = 30_000
 
 export class Tiles {
   /** Bytes that the tiles held may take. */
@@ -95,8 +95,8 @@ export class Tiles {
       asked.add(key)
       if (this.entries.has(key) || this.fetches.has(key)) continue
       const fault = this.faults.get(key)
-      if (fault && (fault.count >= tries || fault.until > time)) {
-        if (fault.count < tries) retry = Math.min(retry, fault.until)
+      if (fault && fault.until > time) {
+        retry = Math.min(retry, fault.until)
         continue
       }
       this.wishes.push(w)
@@ -145,7 +145,8 @@ export class Tiles {
       const status = e instanceof Refusal ? e.status : 0
       const known = this.faults.get(key)?.count ?? 0
       const gone = status >= 400 && status < 500 && status !== 429
-      this.faults.set(key, { count: gone ? tries : known + 1, until: performance.now() + patience * (known + 1) })
+      // What is gone stays gone; a server that was busy or away comes back.
+      this.faults.set(key, { count: known + 1, until: gone ? Infinity : performance.now() + Math.min(mostPatience, patience * 2 ** known) })
       const once = `${w.source.rev} ${status}`
       if (!this.told.has(once)) {
         this.told.add(once)
