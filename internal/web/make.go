@@ -80,12 +80,38 @@ func (m *making) pack() error {
 		job = &c
 		job.Artwork = "artwork.pdf"
 	}
+	pressText := s.press
+	if p := s.setup.Press; p != nil {
+		c := *p
+		named := false
+		for _, f := range []struct {
+			as string
+			in *string
+		}{{"profile", &c.Profile}, {"characterisation", &c.Characterisation}} {
+			if *f.in == "" {
+				continue
+			}
+			// Its text names a file that is found on this machine alone: it goes along, under a name of its own.
+			name := f.as + filepath.Ext(*f.in)
+			if err := copyFile(*f.in, filepath.Join(m.dir, name)); err != nil {
+				return err
+			}
+			*f.in, named = name, true
+		}
+		if named {
+			b, err := press.Marshal(&c)
+			if err != nil {
+				return err
+			}
+			pressText = string(b)
+		}
+	}
 	for _, d := range []struct {
 		name, text string
 		v          any
 		there      bool
 		in         *string
-	}{{"press.yaml", s.press, s.setup.Press, s.setup.Press != nil, &job.Press}, {"stock.yaml", s.stock, s.setup.Stock, s.setup.Stock != nil, &job.Stock}} {
+	}{{"press.yaml", pressText, s.setup.Press, s.setup.Press != nil, &job.Press}, {"stock.yaml", s.stock, s.setup.Stock, s.setup.Stock != nil, &job.Stock}} {
 		if !d.there {
 			continue
 		}

@@ -202,11 +202,11 @@ func (p *tab) shown(script string) *image.NRGBA {
 // keep writes pictures beside each other into the folder of the test's artifacts when the test fails.
 func keep(t *testing.T, name string, pictures map[string]image.Image) {
 	t.Helper()
+	dir := t.ArtifactDir() // asked for before the clean-up is, which then comes before the folder goes
 	t.Cleanup(func() {
 		if !t.Failed() && os.Getenv("LAYDOWN_KEEP_PICTURES") == "" {
 			return
 		}
-		dir := t.ArtifactDir()
 		if d := os.Getenv("LAYDOWN_KEEP_PICTURES"); d != "" {
 			dir = d
 		}

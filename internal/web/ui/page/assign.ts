@@ -77,7 +77,7 @@ export function assignPart() {
 
   function chosen(a: api.Alike, p: api.PressInfo | undefined): HTMLElement {
     const only = h("input", { type: "checkbox", checked: onlyThis.peek(), onchange: () => onlyThis.set(only.checked), "data-key": "only" })
-    const more = h("details", null, h("summary", null, "Mix in a second toner"), tonerChoice("Second toner", [{ name: "", kind: "none", colour: "" }, ...tonersOf(p, false)].map(t => t), second),
+    const more = h("details", null, h("summary", null, "Mix in a second toner"), tonerChoice("Second toner", [{ name: "", kind: "none", colour: "" }, ...tonersOf(p, false)], second),
       slider("How much of it", secondTint, 1, 100, 1, v => `${v} %`))
     const keep = button("Keep it", () => attempt(async () => { if (await mendNow([use()], false, `Gave ${words()}`)) { picked.set(null); here.set([]); toner.set("") } }), { class: "main", "data-key": "keep-assign" })
     effect(() => { keep.disabled = !toner() })

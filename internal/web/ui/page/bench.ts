@@ -67,7 +67,11 @@ export function startBench() {
       if (!st.probe.peek()) st.probe.set({ x: round(p.trim.x + p.trim.w / 2, 1), y: round(p.trim.y + p.trim.h / 2, 1) })
     }, e => {
       if (e instanceof api.ApiError && e.status === 410 && st.trialRev()) st.trial.set(null)
-      else complain(e)
+      else {
+        // The page before must not stand for one that cannot be shown.
+        if (!mine.signal.aborted && !st.sheet.peek()) v.show(null)
+        complain(e)
+      }
     })
   })
   effect(() => {

@@ -179,7 +179,7 @@ export class CutEdge {
     c.textBaseline = "middle"
     c.textAlign = "right"
     const words = times >= 1.5 ? `the bar: ${um} µm, heights × ${twoDigits(times)}` : `the bar: ${um} µm`
-    c.fillText(words, w - 4 * ratio, headroom / 2 * ratio)
+    c.fillText(words, w - (scaleWidth + 4) * ratio, headroom / 2 * ratio)
     c.textAlign = "start"
   }
 
