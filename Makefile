@@ -4,7 +4,7 @@ T ?= 30s
 PKG ?= ./internal/artwork/pdf
 OLD ?= HEAD~1
 
-.PHONY: build check test oracles golden fuzz bench benchcmp bench-peers truth look-book
+.PHONY: build check test oracles golden fuzz bench benchcmp bench-peers truth look-book screens
 
 # The program needs no C, and is smaller and starts sooner without.
 build:
@@ -55,3 +55,8 @@ truth: oracles
 # The picture book of all toners on all stocks: docs/look/.
 look-book: build
 	./laydown press book five-station --out docs/look
+
+# Pictures of the main states of the page, light and dark, wide and narrow: docs/screens/. Needs Chromium.
+screens:
+	mkdir -p docs/screens
+	$(GO) test ./internal/web/browser -run '^TestScreens$$' -count=1 -timeout 30m -v -screens "$(CURDIR)/docs/screens"

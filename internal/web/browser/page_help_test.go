@@ -44,6 +44,14 @@ func servePage(t testing.TB) string {
 func openPage(t testing.TB, address string, width, height int, dark bool) *tab {
 	t.Helper()
 	p := open(t, address+"/?key="+pageToken, width, height, 1)
+	p.wear(dark)
+	p.until(`document.body.dataset.state`)
+	return p
+}
+
+// wear shows the page light or dark. Nothing on it moves of itself.
+func (p *tab) wear(dark bool) {
+	p.t.Helper()
 	scheme := "light"
 	if dark {
 		scheme = "dark"
@@ -53,8 +61,6 @@ func openPage(t testing.TB, address string, width, height int, dark bool) *tab {
 			{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
 		return chromedp.Void{}, err
 	})
-	p.until(`document.body.dataset.state`)
-	return p
 }
 
 // longWait is for what the server works on while other tests keep the machine busy.

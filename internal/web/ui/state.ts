@@ -133,6 +133,12 @@ export function turnTo(page: number) {
   sheet.set(null)
 }
 
+/** The middle of the finished page: where the probe lies before anybody moved it. */
+export function middle(p: api.Page): api.Point {
+  const to1 = (v: number) => Number(v.toFixed(1))
+  return { x: to1(p.trim.x + p.trim.w / 2), y: to1(p.trim.y + p.trim.h / 2) }
+}
+
 export function know<K, V>(s: { peek(): ReadonlyMap<K, V>; set(m: ReadonlyMap<K, V>): void }, k: K, v: V) {
   s.set(new Map(s.peek()).set(k, v))
 }
@@ -178,13 +184,15 @@ export function readAddress(text: string) {
     const v = (q.get(k) ?? "").split(",").map(Number)
     return v.length === count && v.every(Number.isFinite) ? v as [number, number, number, number] : null
   }
+  const page = Math.max(1, Math.floor(Number(n)) || 1)
+  const same = id === docId.peek() && page === pageNo.peek() ? sheet.peek() : null
   docId.set(id)
-  pageNo.set(Math.max(1, Math.floor(Number(n)) || 1))
+  pageNo.set(page)
   const see = q.get("see") as Section | null
   section.set(see && sections.includes(see) ? see : "look")
   chosen.set((Math.floor(Number(q.get("finding"))) || 0) - 1)
   const at = numbers("at", 2)
-  probe.set(at ? { x: at[0], y: at[1] } : null)
+  probe.set(at ? { x: at[0], y: at[1] } : same && middle(same))
   const v = numbers("view", 3)
   view.set(v && v[2] > 0 ? { x: v[0], y: v[1], zoom: v[2] } : null)
   const l = numbers("lamp", 4)

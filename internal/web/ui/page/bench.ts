@@ -64,7 +64,7 @@ export function startBench() {
     api.page(id, n, rev, mine.signal).then(p => {
       if (st.section.peek() === "look") st.lit.set([]) // items of another state are others
       st.sheet.set(p)
-      if (!st.probe.peek()) st.probe.set({ x: round(p.trim.x + p.trim.w / 2, 1), y: round(p.trim.y + p.trim.h / 2, 1) })
+      if (!st.probe.peek()) st.probe.set(st.middle(p))
     }, e => {
       if (e instanceof api.ApiError && e.status === 410 && st.trialRev()) st.trial.set(null)
       else {
