@@ -96,6 +96,7 @@ type splitter struct {
 	streams map[string]pdf.Ref    // streams made, by what they hold
 	done    map[string]pdf.Object // streams rewritten, by where they come from and the state they are drawn in
 	running map[string]bool
+	fonts   map[pdf.Ref]*procedures
 	stood   map[*pdf.Stream]string // keys of direct streams
 	nodes   map[int]bool           // of the page tree, rid of resources
 }
@@ -104,7 +105,7 @@ func newSplitter(doc *pdf.Document, toners []string) *splitter {
 	spaces := colour.NewReader(doc, finding.Discard)
 	return &splitter{doc: doc, up: pdf.NewUpdate(doc), toners: toners, spaces: spaces, images: image.NewReader(doc, spaces, finding.Discard),
 		looks: map[string][4]float64{}, own: map[string]pdf.Object{}, made: map[string]pdf.Object{}, streams: map[string]pdf.Ref{},
-		done: map[string]pdf.Object{}, running: map[string]bool{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}}
+		done: map[string]pdf.Object{}, running: map[string]bool{}, fonts: map[pdf.Ref]*procedures{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}}
 }
 
 func (s *splitter) file() *File {

@@ -32,12 +32,13 @@ type walker struct {
 
 	added map[pdf.Name]pdf.Dict // resources, by category
 	keeps map[pdf.Name]bool     // colour spaces that inline images name
+	names map[string]pdf.Name   // given to resources
 }
 
 // rewrite writes a stream anew that begins with st; nil res means no resources.
 func (s *splitter) rewrite(data []byte, res pdf.Dict, st state, out written, e env, depth int) (content []byte, own pdf.Dict, err error) {
 	w := &walker{s: s, data: data, res: res, env: e, depth: depth, begin: st, at: moment{st, out},
-		added: map[pdf.Name]pdf.Dict{}, keeps: map[pdf.Name]bool{}}
+		added: map[pdf.Name]pdf.Dict{}, keeps: map[pdf.Name]bool{}, names: map[string]pdf.Name{}}
 	s.know(res)
 	if err := w.run(); err != nil {
 		return nil, nil, err
@@ -431,6 +432,16 @@ func plainName(n pdf.Name) bool {
 // name gives a resource a name: its own where it has one.
 func (w *walker) name(category pdf.Name, o pdf.Object) pdf.Name {
 	text := string(pdf.AppendObject(nil, o))
+	key := string(category) + " " + text
+	if n, ok := w.names[key]; ok {
+		return n
+	}
+	n := w.newName(category, o, text)
+	w.names[key] = n
+	return n
+}
+
+func (w *walker) newName(category pdf.Name, o pdf.Object, text string) pdf.Name {
 	have, _ := w.s.doc.Dict(w.res[category])
 	for _, d := range []pdf.Dict{w.added[category], have} {
 		for _, k := range sortedKeys(d) {

@@ -16,6 +16,18 @@ type procedures struct {
 
 // procedures is nil for other fonts.
 func (w *walker) procedures(font pdf.Object) *procedures {
+	if r, ok := font.(pdf.Ref); ok {
+		p, known := w.s.fonts[r]
+		if !known {
+			p = w.readProcedures(font)
+			w.s.fonts[r] = p
+		}
+		return p
+	}
+	return w.readProcedures(font)
+}
+
+func (w *walker) readProcedures(font pdf.Object) *procedures {
 	d, ok := w.s.doc.Dict(font)
 	if !ok {
 		return nil
