@@ -184,3 +184,16 @@ func TestWritePasses_refusesWhatCannotBeSaid(t *testing.T) {
 		t.Errorf("files: %v", left)
 	}
 }
+
+// TestWritePasses_shadingByStandIn: a shading in a colourant the press does not have is tabled in the tints of its stand-in.
+func TestWritePasses_shadingByStandIn(t *testing.T) {
+	f := pdfbuild.New()
+	sh := f.Add("<< /ShadingType 2 /ColorSpace " + pdfbuild.Spot("Unheard", .9, .3, 0, .2) + " /Coords [10 10 90 90] /Extend [true true] /Background [.5]" +
+		" /Function << /FunctionType 2 /Domain [0 1] /N 1.7 /C0 [0] /C1 [1] >> >>")
+	f.Page(100, 100, "/Shading << /S "+pdfbuild.Ref(sh)+" >> /ColorSpace << /W "+pdfbuild.Spot("White", .2, 0, 0, 0)+" >>", "/W cs 1 scn 10 10 80 80 re f q 20 20 40 40 re W n /S sh Q")
+	o := passesOf(t, t.TempDir(), twoSet(t), f.Bytes(), 300, []string{"White"}, []string{"Cyan", "Magenta", "Yellow", "Black"})
+	noneRefused(t, o)
+	if o.Refused() {
+		t.Error("a pass has no file")
+	}
+}

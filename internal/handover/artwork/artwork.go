@@ -90,22 +90,23 @@ type splitter struct {
 	plates  []bool // of the target: in the pass
 	process bool   // a process toner is in the pass
 
-	looks   map[string][4]float64 // stand-in of a full tint, C M Y K
-	own     map[string]pdf.Object // Separation spaces of the artwork, by their name
-	made    map[string]pdf.Object // spaces and functions made, by what they are
-	streams map[string]pdf.Ref    // streams made, by what they hold
-	done    map[string]pdf.Object // streams rewritten, by where they come from and the state they are drawn in
-	running map[string]bool
-	fonts   map[pdf.Ref]*procedures
-	stood   map[*pdf.Stream]string // keys of direct streams
-	nodes   map[int]bool           // of the page tree, rid of resources
+	looks    map[string][4]float64 // stand-in of a full tint, C M Y K
+	own      map[string]pdf.Object // Separation spaces of the artwork, by their name
+	made     map[string]pdf.Object // spaces and functions made, by what they are
+	streams  map[string]pdf.Ref    // streams made, by what they hold
+	done     map[string]pdf.Object // streams rewritten, by where they come from and the state they are drawn in
+	running  map[string]bool
+	fonts    map[pdf.Ref]*procedures
+	shadings map[pdf.Ref]*displist.Shading
+	stood    map[*pdf.Stream]string // keys of direct streams
+	nodes    map[int]bool           // of the page tree, rid of resources
 }
 
 func newSplitter(doc *pdf.Document, toners []string) *splitter {
 	spaces := colour.NewReader(doc, finding.Discard)
 	return &splitter{doc: doc, up: pdf.NewUpdate(doc), toners: toners, spaces: spaces, images: image.NewReader(doc, spaces, finding.Discard),
 		looks: map[string][4]float64{}, own: map[string]pdf.Object{}, made: map[string]pdf.Object{}, streams: map[string]pdf.Ref{},
-		done: map[string]pdf.Object{}, running: map[string]bool{}, fonts: map[pdf.Ref]*procedures{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}}
+		done: map[string]pdf.Object{}, running: map[string]bool{}, fonts: map[pdf.Ref]*procedures{}, shadings: map[pdf.Ref]*displist.Shading{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}}
 }
 
 func (s *splitter) file() *File {
@@ -130,6 +131,7 @@ func (s *splitter) turn(n int, p *Page) error {
 		s.process = s.process || s.plates[i] && i < len(colourant.ProcessNames)
 	}
 	s.learn(p.List)
+	s.gather(p.List.Items)
 	err := s.page(n, p)
 	var r *refusal
 	if errors.As(err, &r) {

@@ -1,6 +1,7 @@
 package artwork
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -8,6 +9,7 @@ import (
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/plates/separate"
 )
 
 // pattern decides on a pattern: its cell or shading is written anew.
@@ -144,7 +146,86 @@ func (w *walker) shading(entry pdf.Object, res pdf.Dict, over bool) (verdict, pd
 		return v, s.reshaded(entry, d, pdf.Dict{"ColorSpace": o}), over, nil
 	}
 	o, err := s.mixed(entry, d, space, e)
+	var r *refusal
+	if errors.As(err, &r) {
+		if sampled := s.sampled(entry, d, k, e); sampled != nil {
+			return v, sampled, over, nil
+		}
+	}
 	return v, o, over, err
+}
+
+// rampSamples is how finely the tints of a shading are tabled: several for every pixel of the press along a page.
+const rampSamples = 4096
+
+// sampled is a shading over a function of one value, as a table of the tints it has on the plates of the pass; nil where there is no
+// such table. The proof tells whether it is fine enough.
+func (s *splitter) sampled(entry pdf.Object, d pdf.Dict, k *separate.SpaceInk, e env) pdf.Object {
+	ref, _ := entry.(pdf.Ref)
+	sh := s.shadings[ref]
+	if ref.Num == 0 || sh == nil || sh.Type == 1 || sh.Function == nil || sh.Function.Inputs() != 1 || len(sh.Domain) != 2 || !(sh.Domain[0] < sh.Domain[1]) {
+		return nil
+	}
+	var names []string
+	var from []int
+	for i, c := range k.Painted {
+		if !s.inPass(c, e.ctx) {
+			continue
+		}
+		if c < e.ctx.Space.ProcessComponents() && e.ctx.Space != separate.BlendCMYK {
+			return nil
+		}
+		names, from = append(names, s.component(c, e.ctx)), append(from, i)
+	}
+	n := sh.Space.Components()
+	out, tints := make([]float64, max(sh.Function.Outputs(), n)), make([]uint16, len(k.Painted))
+	look := func(comps []float64) {
+		for c := range comps {
+			lo, hi := sh.Space.Range(c)
+			comps[c] = min(max(comps[c], lo), hi)
+		}
+		k.Tints(tints, comps)
+	}
+	var data []byte
+	for i := range rampSamples {
+		x := sh.Domain[0] + float64(float64(i)*(sh.Domain[1]-sh.Domain[0]))/(rampSamples-1)
+		sh.Function.Eval(out, []float64{x})
+		look(out[:n])
+		for _, f := range from {
+			data = append(data, byte(tints[f]>>8), byte(tints[f]))
+		}
+	}
+	limits := pdf.Array{}
+	for range names {
+		limits = append(limits, pdf.Integer(0), pdf.Integer(1))
+	}
+	domain := pdf.Array{pdf.Real(sh.Domain[0]), pdf.Real(sh.Domain[1])}
+	with := pdf.Dict{"ColorSpace": s.named(names), "Function": s.stream(pdf.Dict{"FunctionType": pdf.Integer(0), "Domain": domain, "Range": limits,
+		"Size": pdf.Array{pdf.Integer(rampSamples)}, "BitsPerSample": pdf.Integer(16)}, data)}
+	if back, ok := s.doc.Nums(d["Background"]); ok && len(back) == n {
+		look(back)
+		b := pdf.Array{}
+		for _, f := range from {
+			b = append(b, pdf.Real(float64(tints[f])/65535))
+		}
+		with["Background"] = b
+	}
+	return s.reshaded(entry, d, with)
+}
+
+// gather notes the shadings of a page, as they were read.
+func (s *splitter) gather(items []displist.Item) {
+	for i := range items {
+		it := &items[i]
+		for _, sh := range []*displist.Shading{it.Shading, it.Paint.Shading} {
+			if sh != nil && sh.Ref.Num != 0 {
+				s.shadings[sh.Ref] = sh
+			}
+		}
+		if t := it.Paint.Tiling; t != nil {
+			s.gather(t.Items)
+		}
+	}
 }
 
 // reshaded is a shading with other entries.
