@@ -236,7 +236,7 @@ func (s *Server) make(w http.ResponseWriter, r *http.Request) error {
 				return nil, unkept(err)
 			}
 		}
-		if out.Bytes, err = zipFolder(ctx, m.dir, out.path); err != nil {
+		if out.Bytes, err = m.archive(out.path); err != nil {
 			out.remove()
 			return nil, unkept(err)
 		}

@@ -17,6 +17,7 @@ import (
 	"testing"
 
 	"laydown/internal/app"
+	"laydown/internal/handover"
 	"laydown/internal/pdfbuild"
 )
 
@@ -122,7 +123,7 @@ func TestMake_packages_have_plain_names_and_the_same_bytes(t *testing.T) {
 	f.Page(100, 100, "/ColorSpace << /S "+pdfbuild.Spot("..#2F..#2Fevil#20#3Cb#3E", 0, 0, 0, .4)+" >>", "/S cs 1 scn 20 20 60 60 re f")
 	id := field(t, upload(t, h.URL+"/api/artworks?name=../x/odd%20name.pdf&stock=black-board&press=two-set", string(f.Bytes()), 201), "id")
 	for kind, want := range map[string][]string{
-		"package":  {"artwork.pdf", "findings.json", "job.yaml", "look/page-1.png", "plates.json", "press.yaml", "report.html", "stock.yaml"},
+		"package":  {"artwork/whole.pdf", "definitions/job.yaml", "definitions/press.yaml", "definitions/stock.yaml", "letter.html", "manifest.json", "proof.pdf", "report.html", "ticket/pass-1.xjdf"},
 		"plates":   {"plates.json"},
 		"pictures": {"page-1-lit.png", "page-1.png"},
 		"report":   {"report.html"},
@@ -175,6 +176,9 @@ func TestMake_package_can_be_run_as_it_is(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if c, err := handover.Check(strings.NewReader(data), int64(len(data))); err != nil || !c.OK() {
+		t.Errorf("it does not pass its check: %v %v", err, c)
+	}
 	dir := t.TempDir()
 	for _, f := range z.File {
 		r, err := f.Open()
@@ -185,13 +189,12 @@ func TestMake_package_can_be_run_as_it_is(t *testing.T) {
 		if _, err := io.Copy(&b, r); err != nil {
 			t.Fatal(err)
 		}
-		if !strings.Contains(f.Name, "/") {
-			if err := os.WriteFile(filepath.Join(dir, f.Name), b.Bytes(), 0o600); err != nil {
-				t.Fatal(err)
-			}
+		file := filepath.Join(dir, filepath.FromSlash(f.Name))
+		if err := errors.Join(os.MkdirAll(filepath.Dir(file), 0o700), os.WriteFile(file, b.Bytes(), 0o600)); err != nil {
+			t.Fatal(err)
 		}
 	}
-	setup, err := app.NewSetup(app.SetupOptions{Job: filepath.Join(dir, "job.yaml")})
+	setup, err := app.NewSetup(app.SetupOptions{Job: filepath.Join(dir, "definitions", "job.yaml")})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +226,7 @@ func TestMake_package_holds_the_profile_of_the_press(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, want := range map[string]string{"profile.icc": "a profile", "press.yaml": "profile: profile.icc\n"} {
+	for name, want := range map[string]string{"definitions/profile.icc": "a profile", "definitions/press.yaml": "profile: profile.icc\n"} {
 		b, err := fs.ReadFile(z, name)
 		if err != nil || !strings.Contains(string(b), want) {
 			t.Errorf("%s: %v %.300s", name, err, b)

@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"laydown/internal/app"
-	"laydown/internal/press"
 )
 
 // making is something being made in a folder, to be handed out as one file.
@@ -65,76 +64,25 @@ func (m *making) name(format string, page int) string {
 	return filepath.Join(m.dir, fmt.Sprintf(format, page))
 }
 
-// pack puts together all that somebody else needs to run the job: artwork, definitions, job, report with plates and pictures.
+// packed is the archive a handover leaves in the folder: it goes out as it is, since its bytes are what its check looks at.
+const packed = "handover.zip"
+
+// pack hands the job over: artwork of all passes, sheets, tickets, proof, report, definitions and a letter. What the checks say goes
+// along in the letter, since the page has shown it.
 func (m *making) pack() error {
-	if err := m.report(); err != nil {
-		return err
-	}
-	if err := copyFile(m.at.file, filepath.Join(m.dir, "artwork.pdf")); err != nil {
-		return err
-	}
-	s := m.at.settled
-	job := &press.Job{Artwork: "artwork.pdf"}
-	if s.setup.Job != nil {
-		c := *s.setup.Job
-		job = &c
-		job.Artwork = "artwork.pdf"
-	}
-	pressText := s.press
-	if p := s.setup.Press; p != nil {
-		c := *p
-		named := false
-		for _, f := range []struct {
-			as string
-			in *string
-		}{{"profile", &c.Profile}, {"characterisation", &c.Characterisation}} {
-			if *f.in == "" {
-				continue
-			}
-			// Its text names a file that is found on this machine alone: it goes along, under a name of its own.
-			name := f.as + filepath.Ext(*f.in)
-			if err := copyFile(*f.in, filepath.Join(m.dir, name)); err != nil {
-				return err
-			}
-			*f.in, named = name, true
-		}
-		if named {
-			b, err := press.Marshal(&c)
-			if err != nil {
-				return err
-			}
-			pressText = string(b)
-		}
-	}
-	for _, d := range []struct {
-		name, text string
-		v          any
-		there      bool
-		in         *string
-	}{{"press.yaml", pressText, s.setup.Press, s.setup.Press != nil, &job.Press}, {"stock.yaml", s.stock, s.setup.Stock, s.setup.Stock != nil, &job.Stock}} {
-		if !d.there {
-			continue
-		}
-		if d.text == "" {
-			b, err := press.Marshal(d.v)
-			if err != nil {
-				return err
-			}
-			d.text = string(b)
-		}
-		if err := os.WriteFile(filepath.Join(m.dir, d.name), []byte(d.text), 0o600); err != nil {
-			return err
-		}
-		*d.in = "./" + d.name
-	}
-	if job.Press == "" || job.Stock == "" {
-		return nil // a job names both
-	}
-	b, err := press.Marshal(job)
+	_, err := app.Handover(m.ctx, app.HandoverRequest{File: m.at.file, Setup: m.at.settled.setup, Out: filepath.Join(m.dir, packed), DPI: m.dpi, FailOn: failOn,
+		WithFindings: true, Progress: m.told})
+	return err
+}
+
+// archive puts what was made in one file, and returns its size.
+func (m *making) archive(file string) (int64, error) {
+	made := filepath.Join(m.dir, packed)
+	st, err := os.Stat(made)
 	if err != nil {
-		return err
+		return zipFolder(m.ctx, m.dir, file)
 	}
-	return os.WriteFile(filepath.Join(m.dir, "job.yaml"), b, 0o600)
+	return st.Size(), os.Rename(made, file)
 }
 
 func copyFile(from, to string) error {

@@ -12,7 +12,7 @@ import { follow } from "./work"
 interface Thing { kind: api.Making; words: string; about: string; see?: boolean }
 const things: Thing[] = [
   { kind: "report", words: "A report to read", about: "How the sheet looks, what was found, what each toner lays down. Opens beside this page.", see: true },
-  { kind: "package", words: "A package for the printer", about: "The file, the plates, the pictures, the findings and the definitions, so that nobody needs to ring." },
+  { kind: "package", words: "A package for the printer", about: "The artwork, sheets, job tickets, proof, report, definitions and a letter in plain words, in one archive that shows when it was changed." },
   { kind: "plates", words: "The plates", about: "One picture in grey for each toner and page, as the press gets them." },
   { kind: "pictures", words: "Pictures of the sheet", about: "How it will look, to show to others." },
 ]
