@@ -216,6 +216,11 @@ func TestHandover_lays_every_toner_once(t *testing.T) {
 	if len(o.Passes) != 2 || o.Passes[0].Set != "special" {
 		t.Errorf("%+v", o.Passes)
 	}
+	for _, p := range o.Passes {
+		if p.Artwork == "artwork/whole.pdf" || p.Sheets == "sheets/sheets.pdf" {
+			t.Errorf("pass %d has no files of its own: %+v", p.Number, p)
+		}
+	}
 	order := regexp.MustCompile(`Side="Back"[^>]*/>\s*<ColorantControl ColorantOrder="Silver"`)
 	if !order.MatchString(files["ticket/pass-1.xjdf"]) {
 		t.Errorf("the ticket does not lay silver on the back:\n%s", files["ticket/pass-1.xjdf"])

@@ -21,12 +21,38 @@ import (
 	"laydown/internal/press"
 )
 
-// split writes the artwork of each pass.
+// split writes the artwork of each pass, proven to print what the whole does. Where one is refused, the whole is printed.
 func (h *handing) split(ctx context.Context) error {
-	if len(h.steps) > 1 {
-		h.apart = "Please take what each pass prints from " + h.whole.Name + " by the names of its colourants."
+	if len(h.steps) == 0 {
+		return nil
+	}
+	dir := filepath.Join(h.dir, "artwork")
+	o, err := WritePasses(ctx, PassesRequest{File: h.req.File, Setup: h.s, Out: dir, Passes: h.passes(), DPI: shareDPI(h.req.DPI, h.total), Progress: h.req.Progress, Timer: h.req.Timer})
+	if err != nil {
+		return err
+	}
+	if o.Refused() {
+		for _, p := range o.Passes {
+			for _, f := range p.Refused {
+				h.out.add(f)
+			}
+		}
+		h.apart = "The artwork of single passes could not be written so that it prints the same. Please take what each pass prints from " + h.whole.Name + " by the names of its colourants."
+		return nil
+	}
+	for i, p := range o.Passes {
+		f := handover.File{Name: "artwork/" + p.File, Role: handover.RoleArtwork, About: fmt.Sprintf("what pass %d prints: %s", p.Number, strings.Join(p.Toners, ", ")), Path: filepath.Join(dir, p.File)}
+		h.steps[i].content = f
+		h.add(f)
 	}
 	return nil
+}
+
+func (h *handing) passes() (out []press.Pass) {
+	for _, st := range h.steps {
+		out = append(out, st.pass)
+	}
+	return out
 }
 
 // passSetup is the setup for the file of a pass, which has the names of the press: what the job assigns is done.
@@ -57,7 +83,11 @@ func (h *handing) impose(ctx context.Context) error {
 			return err
 		}
 		path := filepath.Join(h.dir, fmt.Sprintf("sheets-%d.pdf", i+1))
-		o, err := Sheets(ctx, SheetsRequest{File: st.content.Path, Setup: s, Out: path, FailOn: h.req.FailOn, Progress: h.req.Progress, Timer: h.req.Timer})
+		only := i + 1
+		if st.content.Name == h.whole.Name {
+			only = 0
+		}
+		o, err := Sheets(ctx, SheetsRequest{File: st.content.Path, Setup: s, Out: path, Passes: h.passes(), Only: only, Title: h.name(), FailOn: h.req.FailOn, Progress: h.req.Progress, Timer: h.req.Timer})
 		if err != nil {
 			if ctx.Err() != nil {
 				return err
