@@ -226,3 +226,18 @@ func TestHandover_lays_every_toner_once(t *testing.T) {
 		t.Errorf("the ticket does not lay silver on the back:\n%s", files["ticket/pass-1.xjdf"])
 	}
 }
+
+func TestHandover_takes_the_profile_of_the_press_along(t *testing.T) {
+	profile := cmykProfile(t, "default_cmyk.icc")
+	file := filepath.Join(t.TempDir(), "house.icc")
+	if err := os.WriteFile(file, profile, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, files := handedOver(t, spot("White"), func(p *press.Press, _ *press.Stock, _ *press.Job) { p.Profile = file })
+	if files["definitions/profile.icc"] != string(profile) {
+		t.Errorf("%d bytes of the profile of %d", len(files["definitions/profile.icc"]), len(profile))
+	}
+	if !strings.Contains(files["definitions/press.yaml"], "profile: profile.icc\n") {
+		t.Errorf("the press does not name it:\n%s", files["definitions/press.yaml"])
+	}
+}

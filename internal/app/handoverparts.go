@@ -56,19 +56,18 @@ func (h *handing) passes() (out []press.Pass) {
 }
 
 // passSetup is the setup for the file of a pass, which has the names of the press: what the job assigns is done.
-func (h *handing) passSetup(st *step) (*Setup, error) {
-	s := &Setup{Press: h.s.Press, Stock: h.s.Stock, Label: h.name()}
-	if h.s.Job != nil {
-		job := *h.s.Job
-		if st.content.Name != h.whole.Name {
-			job.Assign = nil
-		}
-		s.Job = &job
-	}
+func (h *handing) passSetup(st *step) *Setup {
+	s := &Setup{Press: h.s.Press, Stock: h.s.Stock, Job: h.s.Job, Label: h.name(), checks: h.s.checks, conv: h.s.conv, profile: h.s.profile}
 	if st.content.Name == h.whole.Name {
 		s.Password = h.s.Password
+		return s
 	}
-	return s, s.ready()
+	if h.s.Job != nil {
+		job := *h.s.Job
+		job.Assign = nil
+		s.Job = &job
+	}
+	return s
 }
 
 // impose lays the artwork of each pass on sheets. Where nothing fits, the letter says so and the provider lays out.
@@ -78,16 +77,12 @@ func (h *handing) impose(ctx context.Context) error {
 			st.sheets, st.imposed = h.steps[0].sheets, h.steps[0].imposed
 			continue
 		}
-		s, err := h.passSetup(st)
-		if err != nil {
-			return err
-		}
 		path := filepath.Join(h.dir, fmt.Sprintf("sheets-%d.pdf", i+1))
 		only := i + 1
 		if st.content.Name == h.whole.Name {
 			only = 0
 		}
-		o, err := Sheets(ctx, SheetsRequest{File: st.content.Path, Setup: s, Out: path, Passes: h.passes(), Only: only, Title: h.name(), FailOn: h.req.FailOn, Progress: h.req.Progress, Timer: h.req.Timer})
+		o, err := Sheets(ctx, SheetsRequest{File: st.content.Path, Setup: h.passSetup(st), Out: path, Passes: h.passes(), Only: only, Title: h.name(), FailOn: h.req.FailOn, Progress: h.req.Progress, Timer: h.req.Timer})
 		if err != nil {
 			if ctx.Err() != nil {
 				return err

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -205,32 +204,6 @@ func TestMake_package_can_be_run_as_it_is(t *testing.T) {
 		t.Error(err)
 	} else {
 		a.Close()
-	}
-}
-
-func TestMake_package_holds_the_profile_of_the_press(t *testing.T) {
-	s, h := serve(t, Options{})
-	s.dpi = 50
-	id := open(t, h.URL)
-	file := filepath.Join(t.TempDir(), "house.icc")
-	if err := os.WriteFile(file, []byte("a profile"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	a := s.open()[0]
-	p := *a.now.setup.Press
-	p.Profile = file
-	a.now.setup.Press = &p
-	j := work(t, h.URL, "/api/artworks/"+id+"/make", `{"kind":"package"}`)
-	data := get(t, h.URL+"/api/jobs/"+field(t, j, "id")+"/file", 200)
-	z, err := zip.NewReader(strings.NewReader(data), int64(len(data)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	for name, want := range map[string]string{"definitions/profile.icc": "a profile", "definitions/press.yaml": "profile: profile.icc\n"} {
-		b, err := fs.ReadFile(z, name)
-		if err != nil || !strings.Contains(string(b), want) {
-			t.Errorf("%s: %v %.300s", name, err, b)
-		}
 	}
 }
 
