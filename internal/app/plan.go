@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"laydown/internal/check"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/instrument"
 	"laydown/internal/plan"
@@ -283,16 +284,19 @@ func (s *Setup) onSheet(art *Artwork) (n int, words string) {
 func (s *Setup) registerWords(list []plan.Register) (out []string) {
 	for len(list) > 0 {
 		r := list[0]
+		lower := processWord(r.Lower)
 		var uppers []string
 		area, edge := 0.0, 0.0
 		rest := list[:0:0]
 		for _, q := range list {
-			if q.Page != r.Page || q.Passes != r.Passes || q.Lower != r.Lower {
+			if q.Page != r.Page || q.Passes != r.Passes || processWord(q.Lower) != lower {
 				rest = append(rest, q)
 				continue
 			}
 			if q.AreaMM2 >= leastLying || q.EdgeMM >= leastEdge {
-				uppers = append(uppers, q.Upper)
+				if !slices.Contains(uppers, q.Upper) {
+					uppers = append(uppers, q.Upper)
+				}
 				area, edge = max(area, q.AreaMM2), max(edge, q.EdgeMM)
 			}
 		}
@@ -307,13 +311,21 @@ func (s *Setup) registerWords(list []plan.Register) (out []string) {
 		if edge >= leastEdge {
 			how = append(how, fmt.Sprintf("adjoin along up to %.0f mm", edge))
 		}
-		line := fmt.Sprintf("page %d: %s of pass %d and %s of pass %d %s", r.Page, r.Lower, r.Passes[0], strings.Join(uppers, ", "), r.Passes[1], strings.Join(how, " and "))
+		line := fmt.Sprintf("page %d: %s of pass %d and %s of pass %d %s", r.Page, lower, r.Passes[0], strings.Join(uppers, ", "), r.Passes[1], strings.Join(how, " and "))
 		if choke, ok := s.chokeOf(r.Lower, uppers); ok && choke < r.OffMM {
 			line += fmt.Sprintf("; choked by %.2g mm, %s may show by %.2g mm at the edges", choke, r.Lower, r.OffMM-choke)
 		}
 		out = append(out, line+".")
 	}
 	return out
+}
+
+// processWord is the name of a toner, of all process toners the same.
+func processWord(toner string) string {
+	if slices.Contains(colourant.ProcessNames[:], toner) {
+		return "process colours"
+	}
+	return toner
 }
 
 // leastLying is the area from which toners count as lying on each other, in mm².

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"laydown/internal/check"
-	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plan"
@@ -112,10 +111,7 @@ func (pl *planner) across(p *plan.Plan) (out []KnockOut) {
 			if a == 0 || b == 0 || a == b || m.EdgeMM < leastEdge {
 				continue
 			}
-			paints := c.paints
-			if slices.Contains(colourant.ProcessNames[:], paints) {
-				paints = "process colours"
-			}
+			paints := processWord(c.paints)
 			n := first + slices.IndexFunc(out[first:], func(k KnockOut) bool { return k.Paints == paints && k.Passes == [2]int{a, b} })
 			if n < first {
 				n = len(out)

@@ -54,11 +54,17 @@ press: %s
 stock: %s
 finished: {width: %gmm, height: %gmm}
 bleed: %gmm
-quantity: 250
+quantity: 500
+price_breaks: [100, 250, 1000]
 sides: 2
 wishes:
   underlay:
     - {toner: White, under: [process], choke: %gmm}
+  clear:
+    - {toner: Clear, over: [Picture]}
+# Three passes are meant: white under the picture, clear over it.
+checks:
+  passes-needed: {passes: 3}
 `, PressName, StockName, trimW, trimH, bleed, choke)
 }
 
@@ -119,11 +125,10 @@ func outside(faulty bool) string {
 		c.op("f")
 		c.comet(92, 14, 1.3, -24, 9)
 		c.op("f")
-		if faulty {
-			c.overprint(false)
-			c.comet(186, 18, 2, -42, 22)
-			c.op("f")
-		}
+		// One crosses the picture.
+		c.overprint(!faulty)
+		c.comet(186, 18, 2, -42, 22)
+		c.op("f")
 	})
 	c.layer("Type", func() {
 		c.overprint(false)

@@ -192,7 +192,7 @@ type Stock struct {
 	Opacity   Percent       `yaml:"opacity,omitempty"` // Y over black / Y over white (ISO 2471); left out: nothing shows through, but for film
 	Spectra   *StockSpectra `yaml:"spectra,omitempty"` // reflectances of the sides, which then go before front and back
 	Sheets    []StockSheet  `yaml:"sheets,omitempty"`
-	Hits      int           `yaml:"hits,omitempty"` // passes through the fuser it stands per sheet; 0 = not limited
+	Hits      int           `yaml:"hits,omitempty"` // passes through the fuser a sheet stands, both sides together; 0 = not limited
 	Price     *StockPrice   `yaml:"price,omitempty"`
 	Cautions  []string      `yaml:"cautions,omitempty"`
 	Checks    Checks        `yaml:"checks,omitempty"` // severities and figures of rules; goes before the press's
