@@ -54,8 +54,8 @@ press: %s
 stock: %s
 finished: {width: %gmm, height: %gmm}
 bleed: %gmm
-quantity: 500
-price_breaks: [100, 250, 1000]
+quantity: 250
+price_breaks: [250, 500, 1000]
 sides: 2
 wishes:
   underlay:
