@@ -40,7 +40,7 @@ func (h *handing) plan() error {
 	}
 	if passes == nil {
 		var e *press.PassError
-		if passes, err = h.s.Press.Passes(h.usedAnywhere(), h.s.under()...); errors.As(err, &e) {
+		if passes, err = h.s.Press.Passes(h.usedAnywhere(), append(h.s.under(), h.planner.orders()...)...); errors.As(err, &e) {
 			h.impossible(e.What, e.Remedy)
 			return nil
 		}

@@ -11,6 +11,7 @@ import (
 	"laydown/internal/look"
 	"laydown/internal/plan"
 	"laydown/internal/plates/plate"
+	"laydown/internal/press"
 )
 
 // Resolutions pages are measured in for a plan, and bounds on what waits in memory until all pages are known.
@@ -136,6 +137,20 @@ func (pl *planner) wishes() (out []plan.Wish) {
 				out[n].Orders = append(out[n].Orders, nil)
 			}
 			out[n].Orders[i] = append(out[n].Orders[i], w.orders...)
+		}
+	}
+	return out
+}
+
+// orders are those wished on any page where their toners meet.
+func (pl *planner) orders() (out []press.Under) {
+	for i, list := range pl.asked {
+		for _, w := range list {
+			for _, u := range w.orders {
+				if _, ok := sideMeets(&pl.sides[i], u.Lower, u.Upper); ok && !slices.Contains(out, u) {
+					out = append(out, u)
+				}
+			}
 		}
 	}
 	return out

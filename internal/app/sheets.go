@@ -500,7 +500,7 @@ func (m *imposer) acrossGrain(p *sheet.Plan, f sheet.Segment) {
 func (m *imposer) passes(seen *pagesSeen) []sheets.Pass {
 	list, err := m.req.Passes, error(nil)
 	if list == nil {
-		list, err = m.s.Press.Passes(seen.used, m.s.under()...)
+		list, err = m.s.Press.Passes(seen.used, append(m.s.under(), seen.under...)...)
 	}
 	if err != nil {
 		m.sink.Add(finding.Finding{ID: "passes-impossible", Severity: finding.Error, What: "No sequence of passes lays down what the pages use: " + err.Error() + ".",

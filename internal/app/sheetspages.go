@@ -15,6 +15,7 @@ import (
 	"laydown/internal/plan/sheet"
 	"laydown/internal/plates/paint"
 	"laydown/internal/plates/plate"
+	"laydown/internal/press"
 )
 
 // Records tells variable data: which plates are the same on every record and which vary.
@@ -44,6 +45,7 @@ type pagesSeen struct {
 	used   []string // toners laid down, mixes as their parts
 	blends map[int]bool
 	first  map[string]int // page that first had a finding
+	under  []press.Under  // orders that wishes on layers ask for
 }
 
 // firstWith is the first page that has a finding: records have the same faults two thousand times.
@@ -80,6 +82,7 @@ func (m *imposer) look(ctx context.Context, p *sheet.Plan) (*pagesSeen, error) {
 			return nil, err
 		}
 		seen.blends[n] = sh.List.Blending
+		seen.under = m.s.orderedOn(sh, seen.under)
 		region := sh.List.Page.Bleed
 		if err := checkSize(region, recordDPI); err != nil {
 			return nil, err
