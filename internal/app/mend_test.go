@@ -96,12 +96,15 @@ func sound(t rapid.TB, path string) {
 	}
 }
 
-// few lowers the number of random files, which take two checks and two proofs each, unless another was asked for.
+// few lowers the number of random files, which take two checks and two proofs each, and makes them the same in every run,
+// unless another number (-rapid.checks) or seed (-rapid.seed) was asked for.
 func few(t *testing.T, n string) {
-	f := flag.Lookup("rapid.checks")
-	if old := f.Value.String(); old == f.DefValue {
-		_ = f.Value.Set(n)
-		t.Cleanup(func() { _ = f.Value.Set(old) })
+	for _, set := range [][2]string{{"rapid.checks", n}, {"rapid.seed", "1"}} {
+		f := flag.Lookup(set[0])
+		if old := f.Value.String(); old == f.DefValue {
+			_ = f.Value.Set(set[1])
+			t.Cleanup(func() { _ = f.Value.Set(old) })
+		}
 	}
 }
 
@@ -120,6 +123,7 @@ func TestRemediesMendRandomPages(t *testing.T) {
 		"overprint-on":       "/Off gs 0 .5 0 0 k 20 20 40 40 re f /C cs 1 scn 30 30 20 20 re f",
 		"to-toner":           "/Off gs .2 .35 .8 .15 k 20 20 40 40 re f q 20 0 0 20 30 30 cm /Im Do Q",
 		"to-process":         "/Off gs /M cs 1 scn 20 20 40 40 re f",
+		"thicken-lines":      "/Off gs 0 .5 0 0 K 1 w 20 20 m 60 50 l S",
 		"clip-tints":         "/Off gs /S cs .04 scn 20 20 40 40 re f",
 		"lighten-pile":       "/Off gs .9 .8 .8 .9 k 20 20 40 40 re f",
 		"drop-hidden-layers": "/OC /H BDC 1 0 0 0 k 20 20 40 40 re f EMC",
