@@ -135,10 +135,10 @@ func (q *queue) run(ctx context.Context, j *job) {
 	}
 	j.What, j.work = "", nil
 	q.running--
-	close(j.ended)
 	q.changed(j)
 	q.forgetOld()
 	q.next()
+	close(j.ended) // last: who waits for it looks at what is left
 }
 
 // try does the work; a panic ends this job alone.
