@@ -94,6 +94,8 @@ func mendCases() []mendCase {
 			probe: probe{name: "underlay: dark stock", loose: true, content: "0 .5 .2 0 k 20 20 60 60 re f /S cs 1 scn 40 40 20 20 re f"}},
 		{use: "make-underlay:toner=White", answers: "toner-asked-for-unused", offered: true, job: underWhite,
 			probe: probe{name: "underlay: asked for", loose: true, content: "0 .5 .2 0 k 20 20 60 60 re f"}},
+		{use: "make-underlay:toner=White", answers: "colour-on-bare-film", offered: true, stock: "clear-film",
+			probe: probe{name: "underlay: film", loose: true, content: "0 .5 .2 0 k 20 20 60 60 re f"}},
 		{use: "make-underlay:toner=White", answers: "white-too-thin", offered: true,
 			probe: probe{name: "underlay: too thin", loose: true, content: "/W cs .7 scn 20 20 60 60 re f /On gs 0 .5 .2 0 k 20 20 60 60 re f"}},
 		{use: "make-underlay:toner=White,under=Fluorescent Pink,layer=White under Fluorescent Pink", answers: "fluorescent-without-white", offered: true, press: "five-station", stock: "kraft",

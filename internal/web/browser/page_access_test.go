@@ -65,7 +65,7 @@ func TestPage_is_for_everybody(t *testing.T) {
 		name := fmt.Sprintf("%d wide, dark %v", w.width, w.dark)
 		p := openPage(t, address, w.width, w.height, w.dark)
 		p.eval(`location.hash = ""`, nil)
-		p.until(`document.body.dataset.state === "welcome"`)
+		p.until(`document.body?.dataset.state === "welcome"`)
 		look := func(state string) {
 			t.Helper()
 			violations(p, axe, name+", "+state)
@@ -74,7 +74,7 @@ func TestPage_is_for_everybody(t *testing.T) {
 		}
 		look("welcome")
 		p.drop(map[string][]byte{"sound.pdf": ticketPDF(t, false)})
-		p.until(`document.body.dataset.state === "laying"`)
+		p.until(`document.body?.dataset.state === "laying"`)
 		look("press and stock")
 		p.eval(`location.hash = ""; dispatchEvent(new PopStateEvent("popstate"))`, nil)
 		p.click(`#welcome [data-key="faulty"]`)

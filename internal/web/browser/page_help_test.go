@@ -45,7 +45,7 @@ func openPage(t testing.TB, address string, width, height int, dark bool) *tab {
 	t.Helper()
 	p := open(t, address+"/?key="+pageToken, width, height, 1)
 	p.wear(dark)
-	p.until(`document.body.dataset.state`)
+	p.until(`document.body?.dataset.state`)
 	return p
 }
 
@@ -162,7 +162,7 @@ func checkTicket(t *testing.T, pdf []byte) *app.Outcome {
 }
 
 // shows that the sheet is on the bench and checked.
-const checked = `document.body.dataset.state === "bench" && document.querySelector(".count")`
+const checked = `document.body?.dataset.state === "bench" && document.querySelector(".count")`
 
 // quote makes a JavaScript string.
 func quote(s string) string {

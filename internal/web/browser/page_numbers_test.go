@@ -32,7 +32,7 @@ func TestPage_numbers_stand_apart_when_findings_come(t *testing.T) {
 func TestPage_tells_in_the_window_what_went_wrong_there(t *testing.T) {
 	p := openPage(t, servePage(t), 1280, 800, false)
 	p.click(`#welcome [data-key="sound"]`)
-	p.until(`document.body.dataset.state === "bench"`)
+	p.until(`document.body?.dataset.state === "bench"`)
 	p.click(`[data-key="on"]`)
 	p.click(`dialog[open] .stocks .card > button`)
 	p.until(`document.querySelectorAll("dialog[open]").length === 2`)

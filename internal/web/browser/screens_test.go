@@ -49,7 +49,7 @@ var allScreens = []screen{
 	{"welcome", "the welcome: a file is chosen or dropped, or an example opened", true, func(p *tab) {}},
 	{"press-and-stock", "press and stock are chosen for a file that came without a job", true, func(p *tab) {
 		p.drop(map[string][]byte{"ticket.pdf": ticketPDF(p.t, false)})
-		p.until(`document.body.dataset.state === "laying"`)
+		p.until(`document.body?.dataset.state === "laying"`)
 		p.click(`[data-key$="-two-set"]`)
 		p.click(`[data-key$="-midnight-blue-board"]`)
 	}},
