@@ -137,10 +137,10 @@ func (s *Server) known(h http.Handler) http.Handler {
 	})
 }
 
-// leadOn is a page that leads on to another.
+// leadOn is a page that leads on to another. It names an empty picture of itself, so that no browser asks for one.
 func leadOn(to string) string {
 	to = html.EscapeString(to)
-	return `<!doctype html><html lang="en"><meta charset="utf-8"><title>laydown</title><meta http-equiv="refresh" content="0;url=` + to + `"><a href="` + to + `">Go on</a></html>` + "\n"
+	return `<!doctype html><html lang="en"><meta charset="utf-8"><title>laydown</title><link rel="icon" href="data:,"><meta http-equiv="refresh" content="0;url=` + to + `"><a href="` + to + `">Go on</a></html>` + "\n"
 }
 
 // unknown answers who shows no token, or a wrong one.

@@ -14,6 +14,7 @@ func (s *Server) table() []route {
 		{"GET /{$}", s.assets.file("index.html")},
 		{"GET /app.js", s.assets.file("app.js")},
 		{"GET /app.css", s.assets.file("app.css")},
+		{"GET /favicon.ico", noPicture},
 
 		{"GET /api/state", call(s.state)},
 		{"GET /api/events", call(s.events)},
@@ -56,3 +57,6 @@ func (s *Server) table() []route {
 		{"DELETE /api/drafts/{id}", call(s.deleteDraft)},
 	}
 }
+
+// noPicture answers browsers that ask for a picture of a page which names none, such as a result opened by itself.
+var noPicture = http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusNoContent) })
