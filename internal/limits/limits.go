@@ -35,6 +35,8 @@ const (
 	MaxItems = 1_000_000
 	// MaxGraphicsStates is the depth of q.
 	MaxGraphicsStates = 512
+	// MaxMarkedContent is how many marked-content sequences may be open in one stream.
+	MaxMarkedContent = 10_000
 	// MaxFormDepth of nested forms, patterns, Type 3 glyphs and soft masks.
 	MaxFormDepth = 28
 	// MaxFormCalls of forms, Type 3 glyphs and masks drawn for one page in all.

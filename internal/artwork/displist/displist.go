@@ -182,8 +182,10 @@ type Layer struct {
 	Object  int
 	Visible bool // by the default configuration for printing
 	Viewer  bool // as a viewer printing it would show it
+	Prints  bool // as it was asked to be read, Parent aside
 	Step    Step // the processing step it stands for; a technical one does not print
 	Parent  *Layer
+	Entry   pdf.Object // group or membership as the content names it: a reference, or a dictionary written in place
 }
 
 // Origin is where an item comes from.

@@ -7,6 +7,7 @@ import (
 
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/limits"
 )
 
 // layerTable is the document's optional content (8.11): each group's state in the default
@@ -345,8 +346,8 @@ func (m *machine) enter(o pdf.Object, outer *ocNode) *ocNode {
 	}
 	name, object := t.describe(o)
 	layer := &displist.Layer{Name: name, Object: object,
-		Visible: t.visible(o, defaultReading), Viewer: t.visible(o, viewerReading), Step: t.step(o)}
-	n := &ocNode{layer: layer, hidden: !t.visible(o, m.opt.chosenReading), visibleAll: layer.Visible, viewerShows: layer.Viewer}
+		Visible: t.visible(o, defaultReading), Viewer: t.visible(o, viewerReading), Prints: t.visible(o, m.opt.chosenReading), Step: t.step(o), Entry: o}
+	n := &ocNode{layer: layer, hidden: !layer.Prints, visibleAll: layer.Visible, viewerShows: layer.Viewer}
 	if outer != nil {
 		layer.Parent = outer.layer
 		n.hidden = n.hidden || outer.hidden
@@ -360,11 +361,8 @@ func (m *machine) enter(o pdf.Object, outer *ocNode) *ocNode {
 	return n
 }
 
-// maxMarks bounds open marked-content sequences.
-const maxMarks = 10_000
-
 func (m *machine) mark(n *ocNode) {
-	if len(m.f.marks) < maxMarks {
+	if len(m.f.marks) < limits.MaxMarkedContent {
 		m.f.marks = append(m.f.marks, m.f.oc)
 		m.f.oc = n
 	} else {

@@ -89,6 +89,7 @@ type splitter struct {
 	inker   *separate.Inker
 	plates  []bool // of the target: in the pass
 	process bool   // a process toner is in the pass
+	blends  bool   // the page does
 
 	looks    map[string][4]float64 // stand-in of a full tint, C M Y K
 	own      map[string]pdf.Object // Separation spaces of the artwork, by their name
@@ -100,13 +101,14 @@ type splitter struct {
 	shadings map[pdf.Ref]*displist.Shading
 	stood    map[*pdf.Stream]string // keys of direct streams
 	nodes    map[int]bool           // of the page tree, rid of resources
+	layers   map[string]showing     // by their entry as text
 }
 
 func newSplitter(doc *pdf.Document, toners []string) *splitter {
 	spaces := colour.NewReader(doc, finding.Discard)
 	return &splitter{doc: doc, up: pdf.NewUpdate(doc), toners: toners, spaces: spaces, images: image.NewReader(doc, spaces, finding.Discard),
 		looks: map[string][4]float64{}, own: map[string]pdf.Object{}, made: map[string]pdf.Object{}, streams: map[string]pdf.Ref{},
-		done: map[string]pdf.Object{}, running: map[string]bool{}, fonts: map[pdf.Ref]*procedures{}, shadings: map[pdf.Ref]*displist.Shading{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}}
+		done: map[string]pdf.Object{}, running: map[string]bool{}, fonts: map[pdf.Ref]*procedures{}, shadings: map[pdf.Ref]*displist.Shading{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}, layers: map[string]showing{}}
 }
 
 func (s *splitter) file() *File {
@@ -131,8 +133,12 @@ func (s *splitter) turn(n int, p *Page) error {
 		s.process = s.process || s.plates[i] && i < len(colourant.ProcessNames)
 	}
 	s.learn(p.List)
+	s.blends = p.List.Blending
 	s.gather(p.List.Items)
-	err := s.page(n, p)
+	err := s.layered(p.List)
+	if err == nil {
+		err = s.page(n, p)
+	}
 	var r *refusal
 	if errors.As(err, &r) {
 		s.refuse(r)
@@ -215,9 +221,11 @@ func (s *splitter) uses(list *displist.List) bool {
 }
 
 // rootEnv is what surrounds the content of a page. Where something on it blends with what lies below in a mode that takes paper for
-// another backdrop than marks without toner, the shape of every mark counts.
+// another backdrop than marks without toner, the shape of every mark counts; also where the page blends in a space of its own, which
+// it does only as long as something on it blends.
 func rootEnv(list *displist.List) env {
-	return env{ctx: paint.RootContext(list), shape: tellsPaper(list.Items) || list.Group != nil && list.Group.Knockout}
+	ctx := paint.RootContext(list)
+	return env{ctx: ctx, shape: tellsPaper(list.Items) || list.Group != nil && list.Group.Knockout || ctx.Space != separate.BlendCMYK}
 }
 
 // tellsPaper reports modes with B(1, cs) other than cs (Tables 134 and 135): all but Normal, Multiply and Darken.

@@ -18,6 +18,8 @@ type env struct {
 	ctx separate.Context
 	// shape is set where marks count that leave every plate as it is: in isolated and knockout groups, and under blend modes.
 	shape bool
+	// remapped is set where the resources have another space stand in for DeviceCMYK (8.6.5.6).
+	remapped bool
 }
 
 // ink is what an object is painted with in the file of the pass.
@@ -184,7 +186,7 @@ func (s *splitter) some(src *source, i *separate.Ink, over bool, intent colour.I
 		tints = append(tints, tintText(i.Values[c]))
 	}
 	k := ink{text: strings.Join(tints, " "), over: over, mode: -1}
-	if !over && slices.Equal(names, colourant.ProcessNames[:]) {
+	if !over && !e.remapped && slices.Equal(names, colourant.ProcessNames[:]) {
 		k.raw = pdf.Name("DeviceCMYK")
 	} else {
 		k.raw = s.named(names)

@@ -25,7 +25,7 @@ func bareIsPattern(src *source) bool { return src.space.Family() == colour.Famil
 func (w *walker) do(name pdf.Name) error {
 	d, _ := w.s.doc.Dict(w.res["XObject"])
 	st, ok := w.s.doc.Stream(d[name])
-	if !ok {
+	if !ok || w.hides() || w.s.shows(st.Dict["OC"]) == hidden {
 		return nil
 	}
 	kind, _ := w.s.doc.Name(st.Dict["Subtype"])
@@ -93,6 +93,9 @@ func (s *splitter) copied(kind string, st *pdf.Stream, res pdf.Dict, begin state
 		return o, nil
 	}
 	data, err := s.doc.Data(st)
+	if s.shows(st.Dict["OC"]) == hidden {
+		data, err = nil, nil
+	}
 	if err != nil && len(data) == 0 {
 		return nil, cannot("Export the artwork again from the program that made it.", "a part of the content cannot be read")
 	}
@@ -106,6 +109,10 @@ func (s *splitter) copied(kind string, st *pdf.Stream, res pdf.Dict, begin state
 	for k, v := range st.Dict {
 		switch k {
 		case "Filter", "DecodeParms", "F", "FFilter", "FDecodeParms", "Length", "DL", "PieceInfo":
+		case "OC":
+			if s.shows(v) != always {
+				dict[k] = v
+			}
 		default:
 			dict[k] = v
 		}
@@ -137,7 +144,7 @@ func (w *walker) drawImage(entry pdf.Object, st *pdf.Stream) error {
 			return err
 		}
 		w.set(f, k)
-		w.emit("%s Do", nameText(w.name("XObject", entry)))
+		w.emit("%s Do", nameText(w.name("XObject", w.s.unlayered(entry, st))))
 		return nil
 	}
 	o, over, err := w.image(entry, st)
@@ -159,6 +166,9 @@ func (w *walker) inline(op *content.Op) error {
 		}
 		w.set(f, k)
 		w.copy(op)
+		return nil
+	}
+	if w.hides() {
 		return nil
 	}
 	o, over, err := w.image(st, st)
@@ -209,7 +219,7 @@ func (w *walker) image(entry pdf.Object, st *pdf.Stream) (o pdf.Object, over boo
 	v := s.judge(space, k.Effects, k.Reasons, k.Nothing, over, e)
 	switch v {
 	case kept:
-		return entry, over, nil
+		return s.unlayered(entry, st), over, nil
 	case gone:
 		return nil, false, nil
 	case zeroed:
@@ -253,6 +263,9 @@ func (s *splitter) recoloured(st *pdf.Stream, raw pdf.Object) pdf.Object {
 	for k, v := range st.Dict {
 		d[k] = v
 	}
+	if s.shows(d["OC"]) == always {
+		delete(d, "OC")
+	}
 	d["Type"], d["Subtype"] = pdf.Name("XObject"), pdf.Name("Image")
 	d["ColorSpace"] = raw
 	delete(d, "Length")
@@ -288,7 +301,7 @@ func (s *splitter) flat(st *pdf.Stream, im *image.Image, raw pdf.Object, text st
 func (s *splitter) masks(st *pdf.Stream, im *image.Image) pdf.Dict {
 	d := pdf.Dict{"Type": pdf.Name("XObject"), "Subtype": pdf.Name("Image")}
 	for _, k := range []pdf.Name{"OC", "Intent", "StructParent"} {
-		if v := st.Dict[k]; v != nil {
+		if v := st.Dict[k]; v != nil && (k != "OC" || s.shows(v) != always) {
 			d[k] = v
 		}
 	}

@@ -117,6 +117,9 @@ func (s *splitter) contents(pg *pdf.Page) (data []byte, err error) {
 	return data, nil
 }
 
+// annotationHidden is the flag of annotations that are neither shown nor printed (Table 167).
+const annotationHidden = 1 << 1
+
 // annotations writes the appearances of annotations anew. Those for a pointer over or on them never print and go.
 func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
 	list, ok := s.doc.Array(pg.Dict["Annots"])
@@ -134,15 +137,25 @@ func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
 		if !ok {
 			continue
 		}
-		n, err := s.appearance(ap["N"], pg, p, d)
-		if err != nil {
-			return err
-		}
 		nd := pdf.Dict{}
 		for k, v := range d {
 			nd[k] = v
 		}
-		nd["AP"] = pdf.Dict{"N": n}
+		how := s.shows(d["OC"])
+		if how == hidden {
+			flags, _ := s.doc.Int(d["F"])
+			nd["F"] = pdf.Integer(flags | annotationHidden)
+			delete(nd, "AP")
+		} else {
+			n, err := s.appearance(ap["N"], pg, p, d)
+			if err != nil {
+				return err
+			}
+			nd["AP"] = pdf.Dict{"N": n}
+		}
+		if how == always {
+			delete(nd, "OC")
+		}
 		if name, ok := s.doc.Name(d["BM"]); ok {
 			if m, _ := displist.BlendFromName(string(name)); s.turnsWhite(m) {
 				nd["BM"] = keepsWhite
@@ -164,7 +177,7 @@ func (s *splitter) appearance(o pdf.Object, pg *pdf.Page, p *Page, d pdf.Dict) (
 		begin, e := initialState(), rootEnv(p.List)
 		if n, ok := s.doc.Name(d["BM"]); ok {
 			m, _ := displist.BlendFromName(string(n))
-			e.shape = m != displist.Normal
+			e.shape = e.shape || m != displist.Normal
 		}
 		if g, ok := s.doc.Dict(st.Dict["Group"]); ok {
 			e = s.within(e, g, pg.Resources, st)

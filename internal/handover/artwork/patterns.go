@@ -91,7 +91,7 @@ func (w *walker) shadingPattern(src *source, d pdf.Dict, over bool) (ink, error)
 // sh paints a shading.
 func (w *walker) sh(name pdf.Name) error {
 	d, _ := w.s.doc.Dict(w.res["Shading"])
-	if d[name] == nil {
+	if d[name] == nil || w.hides() {
 		return nil
 	}
 	v, o, over, err := w.shading(d[name], w.res, w.at.now.overFill)

@@ -50,6 +50,7 @@ type state struct {
 	fillAlpha, strokeAlpha float64
 	mask                   bool
 	soft                   bool
+	noKnockout             bool // TK is off
 	intent                 colour.Intent
 	render                 int // text rendering mode
 	font                   pdf.Object
@@ -80,7 +81,7 @@ func (st *state) key() string {
 			fmt.Fprintf(&b, "%s (%s) ", pdf.AppendObject(nil, p.entry), p.key)
 		}
 	}
-	fmt.Fprintf(&b, "%t %t %d %v %t %v %d %s %s", st.overFill, st.overStroke, st.mode, st.blend, st.soft, st.intent, st.render,
+	fmt.Fprintf(&b, "%t %t %d %v %t %t %v %d %s %s", st.overFill, st.overStroke, st.mode, st.blend, st.soft, st.noKnockout, st.intent, st.render,
 		pdf.AppendObject(nil, st.font), st.fontSize)
 	return b.String()
 }
@@ -132,6 +133,23 @@ func (w *walker) gs(d pdf.Dict) {
 		}
 		w.at.out.mode = int8(st.mode)
 	}
+	st.transparency(doc, d)
+	if n, ok := doc.Name(d["RI"]); ok {
+		i, _ := colour.IntentFromName(string(n))
+		st.intent = st.intent.WithBase(i)
+	}
+	if n, ok := doc.Name(d["UseBlackPtComp"]); ok {
+		st.intent = st.intent.WithBlackPoint(string(n))
+	}
+	if a, ok := doc.Array(d["Font"]); ok && len(a) == 2 {
+		size, _ := doc.Num(a[1])
+		st.font, st.fontSize = a[0], strconv.FormatFloat(size, 'f', -1, 64)
+		w.at.out.font = ""
+	}
+}
+
+// transparency follows what such a dictionary says of it.
+func (st *state) transparency(doc *pdf.Document, d pdf.Dict) {
 	if v := doc.Resolve(d["BM"]); v != nil {
 		st.blend = displist.Normal
 		list, ok := v.(pdf.Array)
@@ -160,17 +178,8 @@ func (w *walker) gs(d pdf.Dict) {
 	default:
 		st.mask = true
 	}
-	if n, ok := doc.Name(d["RI"]); ok {
-		i, _ := colour.IntentFromName(string(n))
-		st.intent = st.intent.WithBase(i)
-	}
-	if n, ok := doc.Name(d["UseBlackPtComp"]); ok {
-		st.intent = st.intent.WithBlackPoint(string(n))
-	}
-	if a, ok := doc.Array(d["Font"]); ok && len(a) == 2 {
-		size, _ := doc.Num(a[1])
-		st.font, st.fontSize = a[0], strconv.FormatFloat(size, 'f', -1, 64)
-		w.at.out.font = ""
+	if v, ok := doc.Bool(d["TK"]); ok {
+		st.noKnockout = !v
 	}
 	st.softens()
 }

@@ -26,9 +26,10 @@ type walker struct {
 	excess int // q beyond the limit, left out with their Q
 	out    bytes.Buffer
 
-	path   bytes.Buffer // the path being made, with its clip
-	open   bool
-	inText bool
+	path  bytes.Buffer // the path being made, with its clip
+	open  bool
+	marks []bool // open marked content: not to be shown
+	mixed bool   // letters of the text object may be seen through each other
 
 	added map[pdf.Name]pdf.Dict // resources, by category
 	keeps map[pdf.Name]bool     // colour spaces that inline images name
@@ -37,6 +38,8 @@ type walker struct {
 
 // rewrite writes a stream anew that begins with st; nil res means no resources.
 func (s *splitter) rewrite(data []byte, res pdf.Dict, st state, out written, e env, depth int) (content []byte, own pdf.Dict, err error) {
+	cs, _ := s.doc.Dict(res["ColorSpace"])
+	e.remapped = cs["DefaultCMYK"] != nil
 	w := &walker{s: s, data: data, res: res, env: e, depth: depth, begin: st, at: moment{st, out},
 		added: map[pdf.Name]pdf.Dict{}, keeps: map[pdf.Name]bool{}, names: map[string]pdf.Name{}}
 	s.know(res)
@@ -107,6 +110,11 @@ func (w *walker) op(op *content.Op) error {
 			return err
 		}
 		return w.sh(lastName(op.Operands))
+	case "BMC", "BDC", "EMC":
+		w.marked(op)
+	case "BT", "ET":
+		w.mixed = op.Name == "BT" && w.mixes(op)
+		w.copy(op)
 	case "q", "Q", "gs":
 		if err := w.closed(op); err != nil {
 			return err
@@ -211,9 +219,13 @@ func withEntry(d pdf.Dict, key pdf.Name, v pdf.Object) pdf.Dict {
 	return out
 }
 
+// inks decides on the current colours; one that is not asked for is omitted, and both in a layer that does not print.
 func (w *walker) inks(fill, stroke bool) (f, k ink, err error) {
 	st := &w.at.now
 	f, k = ink{omit: true}, ink{omit: true}
+	if w.hides() {
+		return f, k, nil
+	}
 	two := fill && stroke
 	if fill {
 		if f, err = w.source(&st.fill, st.overFill, two); err != nil {
@@ -372,6 +384,10 @@ func (w *walker) colourText(k *ink, stroke bool) string {
 // showText shows type, with the rendering mode that leaves out what marks nothing.
 func (w *walker) showText(op *content.Op) error {
 	st := &w.at.now
+	if e := w.env; w.mixed {
+		w.env.shape = true
+		defer func() { w.env = e }()
+	}
 	fill := st.render == 0 || st.render == 2 || st.render == 4 || st.render == 6
 	stroke := st.render == 1 || st.render == 2 || st.render == 5 || st.render == 6
 	glyphs := w.procedures(st.font)
@@ -385,7 +401,7 @@ func (w *walker) showText(op *content.Op) error {
 	render := shown(st.render, f.omit, k.omit)
 	if glyphs != nil {
 		render = 0
-		if st.render == 3 || f.omit && !glyphs.coloured {
+		if st.render == 3 || w.hides() || f.omit && !glyphs.coloured {
 			render = 3
 		}
 		if glyphs.coloured {
@@ -401,6 +417,36 @@ func (w *walker) showText(op *content.Op) error {
 	}
 	w.copy(op)
 	return nil
+}
+
+// mixes looks ahead whether letters of the text object that begins may be other than opaque. With text knockout the shape of every
+// letter counts then (9.3.8).
+func (w *walker) mixes(begin *content.Op) bool {
+	if !w.s.blends || w.at.now.noKnockout {
+		return false
+	}
+	st := w.at.now
+	if st.soft || st.fill.pattern != nil || st.stroke.pattern != nil {
+		return true
+	}
+	states, _ := w.s.doc.Dict(w.res["ExtGState"])
+	for sc := content.NewScanner(w.data[begin.End:]); ; {
+		op, ok := sc.Next()
+		switch {
+		case !ok || op.Name == "ET":
+			return false
+		case op.Name == "scn" || op.Name == "SCN":
+			if lastName(op.Operands) != "" {
+				return true
+			}
+		case op.Name == "gs":
+			if d, ok := w.s.doc.Dict(states[lastName(op.Operands)]); ok {
+				if st.transparency(w.s.doc, d); st.soft {
+					return true
+				}
+			}
+		}
+	}
 }
 
 // shown is the rendering mode (9.3.6) without what is omitted.

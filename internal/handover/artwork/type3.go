@@ -133,6 +133,9 @@ func (w *walker) useProcedures(p *procedures, bare bool) error {
 				continue
 			}
 			n := pdf.Name(fmt.Sprintf("L%d", len(need)+1))
+			for have, _ := s.doc.Dict(res["XObject"]); have[n] != nil; {
+				n += "L"
+			}
 			need[n] = r
 			letters[name] = s.stream(pdf.Dict{}, append(append([]byte(nil), data[op.Start:op.End]...), "\n"+nameText(n)+" Do\n"...))
 		}
@@ -149,7 +152,8 @@ func (w *walker) useProcedures(p *procedures, bare bool) error {
 				have, _ := s.doc.Dict(v)
 				for n, x := range have {
 					if st, ok := s.doc.Stream(x); ok {
-						if mask, _ := s.doc.Bool(st.Dict["ImageMask"]); mask {
+						kind, _ := s.doc.Name(st.Dict["Subtype"])
+						if mask, _ := s.doc.Bool(st.Dict["ImageMask"]); mask || kind == "Form" {
 							need[n] = x
 						}
 					}
