@@ -114,4 +114,7 @@ var features = []feature{
 		tile + " /PaintType 1 | /OC /X1 BDC /W cs .2 scn 0 0 5 5 re f EMC 0 1 0 0 k 5 0 4 4 re f"}},
 	{name: "a layer in a soft mask", resources: "/M << /SMask << /S /Luminosity /G {3} >> >>", catalog: layersCatalog, layers: map[string]bool{"one": false}, content: under + "/M gs 0 1 1 0 k 10 10 40 40 re f", streams: []string{"<< /Type /OCG /Name (one) >>", "<< /Type /OCG /Name (two) >>",
 		form + " /Group << /S /Transparency /CS /DeviceGray >> | 1 g 0 0 60 60 re f /OC /X1 BDC 0 g 0 0 30 60 re f EMC"}, refused: "layer"},
+	{name: "triangles and image in n-channel with process colours of another space", content: under + "/X1 sh q 20 0 0 20 40 0 cm /X4 Do Q", streams: []string{"/ShadingType 4 /ColorSpace [/DeviceN [/R /White /G /B] /DeviceCMYK {2} << /Subtype /NChannel /Process << /ColorSpace [/CalRGB << /WhitePoint [.95 1 1.08] >>] /Components [/R /G /B] >> /Colorants << /White [/Separation /White /DeviceCMYK {3}] >> >>] /BitsPerCoordinate 8 /BitsPerComponent 8 /BitsPerFlag 8 /Decode [0 60 0 60 0 1 0 1 0 1 0 1] | \x00\x00\x00abcd\x00\xff\x00efgh\x00\x80\xffijkl",
+		"/FunctionType 4 /Domain [0 1 0 1 0 1 0 1] /Range [0 1 0 1 0 1 0 1] | { pop pop pop 0 0 0 }", "<< /FunctionType 2 /Domain [0 1] /N 1 /C0 [0 0 0 0] /C1 [.2 0 0 0] >>",
+		im + " /ColorSpace [/DeviceN [/R /White /G /B] /DeviceCMYK {2} << /Subtype /NChannel /Process << /ColorSpace [/CalRGB << /WhitePoint [.95 1 1.08] >>] /Components [/R /G /B] >> /Colorants << /White [/Separation /White /DeviceCMYK {3}] >> >>] | abcdABCD"}},
 }

@@ -171,8 +171,8 @@ func (s *splitter) reduced(space colour.Space, raw pdf.Object, e env) (o pdf.Obj
 	case *colour.Separation:
 		return s.renamed([]string{x.Name}, e)
 	case *colour.DeviceN:
-		if x.NChannel && len(x.ProcessComponents) > 0 && x.Process != colour.Space(colour.CMYK) {
-			return nil, false
+		if x.NChannel && len(x.ProcessComponents) > 0 && (x.Process != colour.Space(colour.CMYK) || e.ctx.Space != separate.BlendCMYK) {
+			return s.channels(x, raw, e)
 		}
 		names := slices.Clone(x.Names)
 		for i, n := range names { // the process dictionary names its components in its own way
@@ -190,8 +190,55 @@ func (s *splitter) reduced(space colour.Space, raw pdf.Object, e env) (o pdf.Obj
 	return nil, false
 }
 
+// channels is reduced for an NChannel space whose process components specify all process toners together (8.6.6.5): they stay as they
+// are where the pass has these, and are None where it has none of them.
+func (s *splitter) channels(x *colour.DeviceN, raw pdf.Object, e env) (pdf.Object, bool) {
+	rest := slices.Clone(x.Names)
+	for i, n := range rest {
+		if slices.Contains(x.ProcessComponents, n) {
+			rest[i] = "None"
+		}
+	}
+	out, ok := s.tonersOf(rest, e)
+	if !ok {
+		return nil, false
+	}
+	if !s.process {
+		return s.named(out), true
+	}
+	a, _ := s.doc.Array(raw)
+	for i := range colourant.ProcessNames {
+		if !s.plates[i] && !s.unmounted(i) {
+			return nil, false
+		}
+	}
+	if len(a) < 5 {
+		return nil, false
+	}
+	attrs, _ := s.doc.Dict(a[4])
+	names, colorants := pdf.Array{}, pdf.Dict{}
+	for i, n := range x.Names {
+		if !slices.Contains(x.ProcessComponents, n) {
+			if n = out[i]; n != "None" {
+				colorants[pdf.Name(n)] = s.named([]string{n})
+			}
+		}
+		names = append(names, pdf.Name(n))
+	}
+	return s.add(pdf.Array{pdf.Name("DeviceN"), names, a[2], a[3], pdf.Dict{"Subtype": pdf.Name("NChannel"), "Process": attrs["Process"], "Colorants": colorants}}), true
+}
+
 // renamed is the space of artwork names under the names of toners, those outside the pass as None.
 func (s *splitter) renamed(names []string, e env) (pdf.Object, bool) {
+	out, ok := s.tonersOf(names, e)
+	if !ok {
+		return nil, false
+	}
+	return s.named(out), true
+}
+
+// tonersOf are the names of toners for artwork names, None for those outside the pass.
+func (s *splitter) tonersOf(names []string, e env) ([]string, bool) {
 	out := make([]string, len(names))
 	for i, n := range names {
 		out[i] = "None"
@@ -211,7 +258,7 @@ func (s *splitter) renamed(names []string, e env) (pdf.Object, bool) {
 		}
 		out[i] = toner
 	}
-	return s.named(out), true
+	return out, true
 }
 
 // padded is the space of n components of which only the first has a name.
