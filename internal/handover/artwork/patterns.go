@@ -9,6 +9,7 @@ import (
 	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
 	"laydown/internal/plates/separate"
 )
 
@@ -132,7 +133,8 @@ func (w *walker) shading(entry pdf.Object, res pdf.Dict, over bool) (verdict, pd
 				return v, nil, false, err
 			}
 		} else if name = s.zeroName(e); name == "" {
-			return v, nil, false, cannot("Give the group a CMYK blending space.", "a shading clears process toners in a group that blends in %v", e.ctx.Space)
+			// Named where the group does not blend in CMYK, it goes through its alternate space and clears all process toners (11.7.2).
+			name = colourant.ProcessNames[max(slices.Index(s.plates, true), 0)]
 		}
 		o, err := s.constant(entry, d, space.Components(), name)
 		return v, o, over, err
