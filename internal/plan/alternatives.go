@@ -69,13 +69,9 @@ func (s *searcher) others(first *Plan) (out []*Plan) {
 			if tried++; tried > maxTried {
 				return false
 			}
-			f, err := s.solve(w)
+			got, err := s.sizeOf(w)
 			if err != nil {
-				return true
-			}
-			got := size{0, max(0, len(f.sets)-1)}
-			for _, l := range f.lays {
-				got.passes += len(l.Passes)
+				return s.steps <= s.most
 			}
 			sizes[key(w)] = got
 			if n > 1 {
@@ -87,6 +83,10 @@ func (s *searcher) others(first *Plan) (out []*Plan) {
 			}
 			if got.passes == 0 {
 				return true // nothing would be printed
+			}
+			f, err := s.solve(w)
+			if err != nil {
+				return true
 			}
 			if p := s.plan(f, slices.Clone(w)); n > 1 || !sameWork(p, first) {
 				out = append(out, p)

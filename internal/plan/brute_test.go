@@ -364,12 +364,46 @@ func TestNothingSmallerMakesItPossible(t *testing.T) {
 		if len(e.Relax) == 0 && fewest > 0 {
 			t.Fatal("giving up wishes would help")
 		}
+		// Where wishes do not help, no smaller set of anything does.
+		if fewest == 0 && len(e.Relax) > 0 {
+			items := append(all, everyThing(r)...)
+			for n := range len(e.Relax[0]) {
+				subsets(items, n, func(set []Sacrifice) bool {
+					if possible(set) {
+						t.Fatalf("told to give up %v, and %v would do", e.Relax[0], set)
+					}
+					return true
+				})
+			}
+		}
 	})
 }
 
 func everyWish(r *Request) (out []Sacrifice) {
 	for _, w := range r.Wishes {
 		out = append(out, Sacrifice{GiveWish, w.Text})
+	}
+	return out
+}
+
+// everyThing is the special toners and the pairs that lie on each other.
+func everyThing(r *Request) (out []Sacrifice) {
+	add := func(s Sacrifice) {
+		if !slices.Contains(out, s) {
+			out = append(out, s)
+		}
+	}
+	for _, s := range r.Sides {
+		for _, l := range s.Toners {
+			if l.Name != "Cyan" && l.Name != "Black" || !slices.ContainsFunc(r.Press.Sets, func(set press.Set) bool { return slices.Contains(set.Stations, l.Name) }) {
+				add(Sacrifice{GiveToner, l.Name})
+			}
+		}
+		for _, m := range s.Meet {
+			if m.AreaMM2 >= 0.5 {
+				add(Sacrifice{GiveOnEach, min(m.A, m.B) + " and " + max(m.A, m.B)})
+			}
+		}
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,7 +12,8 @@ type Impossible struct {
 	What   string
 	Remedy string
 	// Relax are the smallest sets of things to give up; any one of them makes the job possible. Wishes alone, where they
-	// suffice; else toners and places too. Empty when nothing of that kind helps.
+	// suffice; else toners and places too. Where there are too many sets to try it is one set nothing of which can be kept.
+	// Empty when nothing of that kind helps.
 	Relax [][]Sacrifice
 }
 
@@ -19,8 +21,8 @@ func (e *Impossible) Error() string { return e.What + "; " + e.Remedy }
 
 // Bounds on the search for what to give up.
 const (
-	maxRelaxed    = 6      // smallest sets told
-	maxRelaxTried = 20_000 // sets tried
+	maxRelaxed    = 6    // smallest sets told
+	maxRelaxTried = 4000 // questions whether a job is possible
 )
 
 func (s *searcher) impossible(err error) error {
@@ -28,10 +30,11 @@ func (s *searcher) impossible(err error) error {
 	if !ok {
 		return err
 	}
+	if errors.Is(f.err, errManyOrders) {
+		return &Impossible{What: f.err.Error(), Remedy: "plan fewer pages at a time"}
+	}
 	e := &Impossible{What: s.refused(f), Relax: s.relax()}
 	switch {
-	case len(e.Relax) == 0 && f.side < 0 && f.err != nil:
-		e.Remedy = "plan fewer pages at a time"
 	case len(e.Relax) == 0:
 		e.Remedy = "choose another press or another stock"
 	default:
@@ -83,7 +86,7 @@ func (s *searcher) refused(f *refusal) string {
 	core := s.core(q, 0)
 	page := fmt.Sprintf("page %d: ", s.r.Sides[f.side].Page)
 	if len(core.Used) == 1 {
-		if _, err := s.r.Press.Fewest(core); err != nil {
+		if _, err := s.r.Press.Least(core); err != nil {
 			what, _, _ := strings.Cut(err.Error(), "; ")
 			return page + what
 		}
@@ -98,7 +101,7 @@ func (s *searcher) refused(f *refusal) string {
 	return page + "no order of the sets keeps " + listed(wishes) + " together; " + s.carriers(core.Used)
 }
 
-// relax finds the smallest sets of things whose giving up makes the job possible, by trying all of each size.
+// relax finds the smallest sets of things whose giving up makes the job possible.
 func (s *searcher) relax() [][]Sacrifice {
 	wishes := s.givableWishes()
 	if found := s.smallest(wishes); found != nil {
@@ -107,21 +110,94 @@ func (s *searcher) relax() [][]Sacrifice {
 	return s.smallest(slices.Concat(wishes, s.givableToners(), s.givablePairs()))
 }
 
-func (s *searcher) smallest(items []Sacrifice) (found [][]Sacrifice) {
+// smallest finds all smallest sets of items whose giving up helps; nil when not even giving up all does. A core is items of
+// which one has to go: while all of them are kept nothing helps. Sets grow by a member of a core they have none of, so that each
+// smallest set is come to, and no other is asked about.
+func (s *searcher) smallest(items []Sacrifice) [][]Sacrifice {
+	if len(items) == 0 || s.feasible(items) != nil {
+		return nil
+	}
 	tried := 0
-	for size := 1; size <= len(items) && found == nil; size++ {
-		subsets(items, size, func(w []Sacrifice) bool {
-			tried++
-			if s.feasible(w) == nil {
-				found = append(found, slices.Clone(w))
+	helps := func(given []bool) bool {
+		tried++
+		return s.feasible(picked(items, given)) == nil
+	}
+	// core is found by giving up what can be given up in vain, besides what is given.
+	core := func(given []bool) (out []int) {
+		vain := slices.Clone(given)
+		for i := range items {
+			if !vain[i] {
+				vain[i] = true
+				if helps(vain) {
+					vain[i] = false
+					out = append(out, i)
+				}
 			}
-			return tried < maxRelaxTried && len(found) < maxRelaxed
+		}
+		return out
+	}
+	var cores [][]int
+	level := [][]bool{make([]bool, len(items))}
+	for tried < maxRelaxTried {
+		var found [][]Sacrifice
+		next := map[string][]bool{}
+		for _, given := range level {
+			c := slices.IndexFunc(cores, func(c []int) bool { return !slices.ContainsFunc(c, func(i int) bool { return given[i] }) })
+			if c < 0 {
+				if helps(given) {
+					found = append(found, picked(items, given))
+					continue
+				}
+				c = len(cores)
+				cores = append(cores, core(given))
+			}
+			if found != nil || tried >= maxRelaxTried {
+				continue
+			}
+			for _, i := range cores[c] {
+				more := slices.Clone(given)
+				more[i] = true
+				next[fmt.Sprint(more)] = more
+			}
+		}
+		if found != nil && tried < maxRelaxTried {
+			return found[:min(len(found), maxRelaxed)]
+		}
+		level = level[:0]
+		for _, given := range next {
+			level = append(level, given)
+		}
+		// Those with the first items first.
+		slices.SortFunc(level, func(a, b []bool) int {
+			for i := range a {
+				if a[i] != b[i] {
+					return boolRank(b[i]) - boolRank(a[i])
+				}
+			}
+			return 0
 		})
-		if tried >= maxRelaxTried {
-			break
+	}
+	// Too many: all that can be kept is kept, one after the other, the last items first.
+	given := make([]bool, len(items))
+	for i := range given {
+		given[i] = true
+	}
+	for i := range slices.Backward(given) {
+		given[i] = false
+		if !helps(given) {
+			given[i] = true
 		}
 	}
-	return found
+	return [][]Sacrifice{picked(items, given)}
+}
+
+func picked(items []Sacrifice, given []bool) (out []Sacrifice) {
+	for i, g := range given {
+		if g {
+			out = append(out, items[i])
+		}
+	}
+	return out
 }
 
 // subsets calls f with every subset of a size, in order, until f returns false.

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,15 +12,68 @@ import (
 // searcher answers one request with this or that given up, and remembers the sides it has answered.
 type searcher struct {
 	r     *Request
-	sides map[string]sideAnswer
+	ways  map[string]waysAnswer
+	lays  map[string]laysAnswer
+	steps int // spent on sequences for all sides
+	most  int // that may be spent
+	facts []facts
 }
 
-type sideAnswer struct {
-	lays []press.Lay
+// facts of a side that hold whatever is given up.
+type facts struct {
+	under    []wishedUnder
+	together []Meeting // must share a pass
+	never    []Meeting // must not lie on each other
+}
+
+type wishedUnder struct {
+	press.Under
+	wish string
+}
+
+func (s *searcher) factsOf(side *Side, n int) (f facts) {
+	for _, wish := range s.r.Wishes {
+		if n >= len(wish.Orders) {
+			continue
+		}
+		for _, u := range wish.Orders[n] {
+			if _, meet := side.meets(u.Lower, u.Upper); meet {
+				f.under = append(f.under, wishedUnder{u, wish.Text})
+			}
+		}
+	}
+	apart := s.r.Press.PassOnPass != nil && !*s.r.Press.PassOnPass
+	for _, m := range side.Meet {
+		if m.AreaMM2 < leastLying {
+			continue
+		}
+		if apart {
+			f.together = append(f.together, m)
+		}
+		if s.never(m.A, m.B) || s.never(m.B, m.A) {
+			f.never = append(f.never, m)
+		}
+	}
+	return f
+}
+
+type waysAnswer struct {
+	ways *press.Ways
 	err  error
 }
 
-func newSearcher(r *Request) *searcher { return &searcher{r, map[string]sideAnswer{}} }
+type laysAnswer struct {
+	options []option
+	err     error
+}
+
+func newSearcher(r *Request) *searcher {
+	s := &searcher{r: r, ways: map[string]waysAnswer{}, lays: map[string]laysAnswer{}, most: maxJointSteps}
+	for i := range r.Sides {
+		s.facts = append(s.facts, s.factsOf(&r.Sides[i], i))
+	}
+	return s
+}
 
 // without is what is given up: nil gives up nothing.
 type without []Sacrifice
@@ -42,21 +96,14 @@ func (s *searcher) question(side int, w without) (q press.PassQuestion) {
 			q.Used = append(q.Used, t.Name)
 		}
 	}
-	for _, wish := range s.r.Wishes {
-		if side >= len(wish.Orders) || w.has(GiveWish, wish.Text) {
-			continue
-		}
-		for _, u := range wish.Orders[side] {
-			if _, meet := at.meets(u.Lower, u.Upper); meet && !slices.Contains(q.Under, u) {
-				q.Under = append(q.Under, u)
-			}
+	for _, u := range s.facts[side].under {
+		if !w.has(GiveWish, u.wish) && !slices.Contains(q.Under, u.Under) {
+			q.Under = append(q.Under, u.Under)
 		}
 	}
-	if p := s.r.Press.PassOnPass; p != nil && !*p {
-		for _, m := range at.Meet {
-			if m.AreaMM2 >= leastLying && !w.has(GiveOnEach, pairName(m.A, m.B)) {
-				q.Together = append(q.Together, [2]string{m.A, m.B})
-			}
+	for _, m := range s.facts[side].together {
+		if !w.has(GiveOnEach, pairName(m.A, m.B)) {
+			q.Together = append(q.Together, [2]string{m.A, m.B})
 		}
 	}
 	return q
@@ -64,9 +111,8 @@ func (s *searcher) question(side int, w without) (q press.PassQuestion) {
 
 // forbidden lists the pairs of a side the press never lets lie on each other.
 func (s *searcher) forbidden(side int, w without) (pairs []Meeting) {
-	for _, m := range s.r.Sides[side].Meet {
-		gone := w.has(GiveToner, m.A) || w.has(GiveToner, m.B) || w.has(GiveOnEach, pairName(m.A, m.B))
-		if m.AreaMM2 >= leastLying && !gone && (s.never(m.A, m.B) || s.never(m.B, m.A)) {
+	for _, m := range s.facts[side].never {
+		if !w.has(GiveToner, m.A) && !w.has(GiveToner, m.B) && !w.has(GiveOnEach, pairName(m.A, m.B)) {
 			pairs = append(pairs, m)
 		}
 	}
@@ -78,16 +124,31 @@ func (s *searcher) never(a, b string) bool {
 	return ok && (slices.Contains(t.NeverOn, b) || slices.Contains(t.NeverOn, press.UnderProcess) && isProcess(b))
 }
 
-// lays answers a side.
-func (s *searcher) lays(side int, w without) ([]press.Lay, error) {
-	q := s.question(side, w)
-	key := fmt.Sprintf("%q %q %q", q.Used, q.Under, q.Together)
-	a, ok := s.sides[key]
-	if !ok {
-		a.lays, a.err = s.r.Press.Lays(q)
-		s.sides[key] = a
+// keyOf tells questions apart.
+func keyOf(q press.PassQuestion) string {
+	var b strings.Builder
+	for _, t := range q.Used {
+		b.WriteString(t + "\x00")
 	}
-	return a.lays, a.err
+	for _, u := range q.Under {
+		b.WriteString("\x01" + u.Lower + "\x00" + u.Upper)
+	}
+	for _, u := range q.Together {
+		b.WriteString("\x02" + u[0] + "\x00" + u[1])
+	}
+	return b.String()
+}
+
+// waysOf answers a side by sequences of sets.
+func (s *searcher) waysOf(side int, w without) (*press.Ways, string, error) {
+	q := s.question(side, w)
+	key := keyOf(q)
+	a, ok := s.ways[key]
+	if !ok {
+		a.ways, a.err = s.r.Press.Ways(q)
+		s.ways[key] = a
+	}
+	return a.ways, key, a.err
 }
 
 // refusal is why a job cannot be printed with what is kept: on which side, or for which sheet.
@@ -102,19 +163,18 @@ type refusal struct {
 func (f *refusal) Error() string { return fmt.Sprint("side ", f.side, " leaf ", f.leaf, ": ", f.err) }
 
 // feasible tells whether every side can be laid and every sheet stands its passes, without asking for the order of the sides.
+// To give up more never makes a job impossible.
 func (s *searcher) feasible(w without) error {
 	leaves := map[int]int{}
 	for i := range s.r.Sides {
-		lays, err := s.lays(i, w)
+		ways, _, err := s.waysOf(i, w)
 		if err != nil {
 			return &refusal{side: i, err: err}
 		}
 		if bad := s.forbidden(i, w); len(bad) > 0 {
 			return &refusal{side: i, pair: &bad[0]}
 		}
-		if len(lays) > 0 {
-			leaves[s.r.Sides[i].Leaf] += len(lays[0].Passes)
-		}
+		leaves[s.r.Sides[i].Leaf] += ways.Passes
 	}
 	if s.r.Stock == nil || s.r.Stock.Hits == 0 {
 		return nil
@@ -133,7 +193,47 @@ type solution struct {
 	lays  []press.Lay // by side; no passes where nothing is laid
 	split int
 	inver int
-	rank  int
+}
+
+// asked gathers the sides that ask the same; of tells the class of each side, -1 where nothing is laid.
+func (s *searcher) asked(w without) (j *joint, of []int) {
+	j = &joint{sets: len(s.r.Press.Sets), steps: &s.steps, most: s.most}
+	known := map[string]int{}
+	for i := range s.r.Sides {
+		ways, key, _ := s.waysOf(i, w)
+		if ways.Passes == 0 {
+			of = append(of, -1)
+			continue
+		}
+		c, ok := known[key]
+		if !ok {
+			c = len(j.classes)
+			known[key] = c
+			j.classes = append(j.classes, newClass(ways, i))
+		}
+		j.classes[c].weight++
+		of = append(of, c)
+	}
+	return j, of
+}
+
+// sizeOf is how many passes and changes of the set a job takes without what is given up.
+func (s *searcher) sizeOf(w without) (size, error) {
+	if err := s.feasible(w); err != nil {
+		return size{}, err
+	}
+	j, of := s.asked(w)
+	n, err := j.shortest()
+	if err != nil {
+		return size{}, err
+	}
+	out := size{changes: max(0, n-1)}
+	for _, c := range of {
+		if c >= 0 {
+			out.passes += j.classes[c].ways.Passes
+		}
+	}
+	return out, nil
 }
 
 // solve finds the best solution without what is given up.
@@ -141,31 +241,21 @@ func (s *searcher) solve(w without) (*solution, error) {
 	if err := s.feasible(w); err != nil {
 		return nil, err
 	}
-	j := &joint{sets: len(s.r.Press.Sets)}
-	of := make([]int, len(s.r.Sides))
-	known := map[string]int{}
-	for i := range s.r.Sides {
-		lays, _ := s.lays(i, w)
-		of[i] = -1
-		if len(lays) == 0 {
-			continue
-		}
-		q := s.question(i, w)
-		key := fmt.Sprintf("%q %q %q", q.Used, q.Under, q.Together)
-		c, ok := known[key]
-		if !ok {
-			c = len(j.classes)
-			known[key] = c
-			j.classes = append(j.classes, class{options: s.options(lays)})
-		}
-		j.classes[c].weight++
-		of[i] = c
-	}
-	best, err := j.shortest()
+	j, of := s.asked(w)
+	n, err := j.shortest()
 	if err != nil {
 		return nil, err
 	}
-	out := &solution{sets: best.sets, lays: make([]press.Lay, len(of)), split: best.split, inver: best.inver}
+	for c := range j.classes {
+		if j.classes[c].options, err = s.options(j.classes[c].side, w); err != nil {
+			return nil, &refusal{side: j.classes[c].side, err: err}
+		}
+	}
+	best, err := j.best(n)
+	if err != nil {
+		return nil, err
+	}
+	out := &solution{sets: best.sets, lays: make([]press.Lay, len(of)), split: best.cost[0], inver: best.cost[1]}
 	for i, c := range of {
 		if c >= 0 {
 			out.lays[i] = j.classes[c].options[best.chosen[c]].lay
@@ -176,147 +266,45 @@ func (s *searcher) solve(w without) (*solution, error) {
 
 // option is a sequence of sets, neighbours different, with the best lay that needs it.
 type option struct {
-	seq  []int
+	seq  string // sets by number, a byte each
 	lay  press.Lay
 	rank int // among the lays of the side
 }
 
-// options are the lays of a side by the sets they put in the press, equal neighbours counting once.
-func (s *searcher) options(lays []press.Lay) (out []option) {
+// options are the lays of a side by the sets they put in the press, equal neighbours counting once; the best first.
+func (s *searcher) options(side int, w without) ([]option, error) {
+	q := s.question(side, w)
+	key := keyOf(q)
+	if a, ok := s.lays[key]; ok {
+		return a.options, a.err
+	}
+	lays, err := s.r.Press.Lays(q)
+	number := map[string]int{}
+	for n := range s.r.Press.Sets {
+		number[s.r.Press.Sets[n].Name] = n
+	}
+	var out []option
 	at := map[string]int{}
 	for rank, l := range lays {
-		var seq []int
+		var seq []byte
 		for _, p := range l.Passes {
-			n := slices.IndexFunc(s.r.Press.Sets, func(set press.Set) bool { return set.Name == p.Set.Name })
-			if len(seq) == 0 || seq[len(seq)-1] != n {
+			if n := byte(number[p.Set.Name]); len(seq) == 0 || seq[len(seq)-1] != n {
 				seq = append(seq, n)
 			}
 		}
-		key := fmt.Sprint(seq)
-		i, ok := at[key]
+		i, ok := at[string(seq)]
 		if !ok {
-			at[key] = len(out)
-			out = append(out, option{seq, l, rank})
+			at[string(seq)] = len(out)
+			out = append(out, option{string(seq), l, rank})
 		} else if l.Better(&out[i].lay) {
-			out[i] = option{seq, l, rank}
+			out[i] = option{string(seq), l, rank}
 		}
 	}
-	return out
-}
-
-// joint searches the shortest sequence of sets in which every class of sides finds one of its options as a subsequence.
-type joint struct {
-	sets    int
-	classes []class
-	steps   int
-	best    *jointBest
-}
-
-// class is the sides that ask the same.
-type class struct {
-	options []option
-	weight  int
-}
-
-type jointBest struct {
-	sets   []int
-	chosen []int // option of each class
-	split  int
-	inver  int
-	rank   int
-}
-
-// maxJointSteps bounds the search over sequences for all sides; jobs of a few kinds of pages need some hundreds.
-const maxJointSteps = 2_000_000
-
-func (j *joint) shortest() (*jointBest, error) {
-	least, most := 0, 0
-	for _, c := range j.classes {
-		short := len(c.options[0].seq)
-		for _, o := range c.options {
-			short = min(short, len(o.seq))
-		}
-		least, most = max(least, short), most+short
-	}
-	for n := least; n <= most; n++ {
-		done := make([][]int, len(j.classes))
-		for i, c := range j.classes {
-			done[i] = make([]int, len(c.options))
-		}
-		j.extend(nil, n, done)
-		if j.steps > maxJointSteps {
-			return nil, &refusal{side: -1, err: fmt.Errorf("the pages ask for so many different orders that not all can be tried; plan fewer pages at a time")}
-		}
-		if j.best != nil {
-			return j.best, nil
-		}
-	}
-	return &jointBest{}, nil // nothing is laid
-}
-
-// extend tries every set as the next; done is how much of each option lies in seq already. Taking the next set of an option
-// as soon as it comes never makes the rest longer.
-func (j *joint) extend(seq []int, n int, done [][]int) {
-	if j.steps++; j.steps > maxJointSteps {
-		return
-	}
-	left := n - len(seq)
-	for i, c := range j.classes {
-		if !slices.ContainsFunc(indices(c.options), func(o int) bool { return len(c.options[o].seq)-done[i][o] <= left }) {
-			return
-		}
-	}
-	if left == 0 {
-		j.judge(seq, done)
-		return
-	}
-	for set := range j.sets {
-		if len(seq) > 0 && seq[len(seq)-1] == set {
-			continue
-		}
-		next, helps := make([][]int, len(done)), false
-		for i, c := range j.classes {
-			next[i] = slices.Clone(done[i])
-			for o := range c.options {
-				if d := done[i][o]; d < len(c.options[o].seq) && c.options[o].seq[d] == set {
-					next[i][o]++
-					helps = true
-				}
-			}
-		}
-		if helps {
-			j.extend(append(slices.Clone(seq), set), n, next)
-		}
-	}
-}
-
-func indices[T any](list []T) []int {
-	out := make([]int, len(list))
-	for i := range out {
-		out[i] = i
-	}
-	return out
-}
-
-// judge takes the best option of each class that the sequence holds.
-func (j *joint) judge(seq []int, done [][]int) {
-	b := &jointBest{sets: seq, chosen: make([]int, len(j.classes))}
-	for i, c := range j.classes {
-		at := -1
-		for o := range c.options {
-			if done[i][o] == len(c.options[o].seq) && (at < 0 || c.options[o].lay.Better(&c.options[at].lay)) {
-				at = o
-			}
-		}
-		b.chosen[i] = at
-		o := &c.options[at]
-		b.split += c.weight * o.lay.Split
-		b.inver += c.weight * o.lay.Inversions
-		b.rank += o.rank
-	}
-	if j.best == nil || slices.Compare([]int{b.split, b.inver, b.rank}, []int{j.best.split, j.best.inver, j.best.rank}) < 0 {
-		j.best = b
-	}
+	slices.SortFunc(out, func(a, b option) int {
+		return cmp.Or(a.lay.Split-b.lay.Split, a.lay.Inversions-b.lay.Inversions, a.rank-b.rank)
+	})
+	s.lays[key] = laysAnswer{out, err}
+	return out, err
 }
 
 // plan writes a solution out in the order of the work.

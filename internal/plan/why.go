@@ -92,8 +92,8 @@ func (s *searcher) acts(wish int, w without) bool {
 // can be left out of it.
 func (s *searcher) core(q press.PassQuestion, passes int) press.PassQuestion {
 	needs := func(q press.PassQuestion) bool {
-		got, err := s.r.Press.Fewest(q)
-		return err != nil || passes > 0 && len(got) >= passes
+		least, err := s.r.Press.Least(q)
+		return err != nil || passes > 0 && least >= passes
 	}
 	// Process toners go first, so that as few of the four as can be are left.
 	order := slices.Clone(q.Used)

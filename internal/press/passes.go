@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"laydown/internal/colourant"
+	"laydown/internal/limits"
 )
 
 // Pass is one trip of the sheet through the press.
@@ -34,7 +35,7 @@ const maxPasses = 6
 // their parts. Each order asked for in under is kept, with more passes if need be; an order between
 // toners that are not used is ignored. The error is a *PassError.
 //
-// The search is exact: it tries every sequence of sets of a length before a longer one.
+// The search is exact: it rules out every shorter sequence of sets, and looks at all of the fewest passes.
 func (p *Press) Passes(used []string, under ...Under) ([]Pass, error) {
 	return p.Fewest(PassQuestion{Used: used, Under: under})
 }
@@ -77,11 +78,14 @@ func (p *Press) Lays(q PassQuestion) ([]Lay, error) {
 	return s.lays, nil
 }
 
-// fewest searches sequences of rising length until one answers; nil when nothing is used.
-func (p *Press) fewest(q PassQuestion, all bool) (*passSearch, error) {
+// prepared finds how many passes a question takes; nil when nothing is used.
+func (p *Press) prepared(q PassQuestion) (*passSearch, error) {
 	toners := p.parts(q.Used)
 	if len(toners) == 0 {
 		return nil, nil
+	}
+	if len(toners) > limits.MaxColourants {
+		return nil, &PassError{fmt.Sprintf("%d toners are more than can be laid (%d)", len(toners), limits.MaxColourants), "leave some out"}
 	}
 	for _, name := range toners {
 		if err := p.known(name); err != nil {
@@ -89,19 +93,47 @@ func (p *Press) fewest(q PassQuestion, all bool) (*passSearch, error) {
 		}
 	}
 	s := newPassSearch(p, toners, q)
-	s.all = all
 	if !s.contradicts() {
-		for k := 1; k <= min(maxPasses, len(toners)); k++ {
-			if s.search(k) && s.steps <= maxPassSteps {
+		for k := 1; k <= maxPasses; k++ {
+			if s.fits(0, k) {
+				s.least = k
 				return s, nil
 			}
 		}
 	}
 	if s.steps > maxPassSteps {
-		return nil, &PassError{fmt.Sprintf("press %s has too many ways to lay %s for all to be tried", p.Name, joinAnd(quoted(toners))),
-			"strike sets from the definition that the job does not need"}
+		return nil, s.tooMany()
 	}
 	return nil, s.explain()
+}
+
+func (s *passSearch) tooMany() error {
+	return &PassError{fmt.Sprintf("press %s has too many ways to lay %s for all to be tried", s.p.Name, joinAnd(quoted(s.toners))),
+		"strike sets from the definition that the job does not need"}
+}
+
+// fewest finds the best lay of all sequences of the fewest passes, or of each of them; nil when nothing is used.
+func (p *Press) fewest(q PassQuestion, all bool) (*passSearch, error) {
+	s, err := p.prepared(q)
+	if err != nil || s == nil {
+		return nil, err
+	}
+	list := s.ways().sequences()
+	if list == nil {
+		return nil, s.tooMany()
+	}
+	for _, seq := range list {
+		s.first, s.last = s.window(seq)
+		s.assign(seq, make([]int, 0, len(s.toners)), passCost{changes: changes(seq)})
+		if all && s.best != nil {
+			s.lays = append(s.lays, Lay{s.passes(s.best, s.where), s.cost.split, s.cost.inversions})
+			s.best = nil
+		}
+	}
+	if s.steps > maxPassSteps {
+		return nil, s.tooMany()
+	}
+	return s, nil
 }
 
 func (p *Press) known(name string) error {
@@ -138,7 +170,10 @@ type passSearch struct {
 	sets    []int   // sets that carry anything used
 	under   [][2]int
 	united  [][2]int // toners that must share a pass
-	all     bool     // collect the best lay of every sequence
+	masks            // the same as bits
+	least   int      // passes
+	first   []int    // of the sequence at hand, pass each toner can be laid in
+	last    []int
 	lays    []Lay
 	best    []int // set sequence
 	where   []int // toner -> pass
@@ -147,7 +182,7 @@ type passSearch struct {
 }
 
 // maxPassSteps bounds the search; a press of MaxSets sets with six specials in use needs a tenth.
-const maxPassSteps = 4_000_000
+const maxPassSteps = 1_000_000
 
 // passCost counts changes of the set, process toners laid in another pass than the first of them, and pairs laid
 // against the usual order by how much it spoils: a white on top hides the artwork.
@@ -234,31 +269,8 @@ func newPassSearch(p *Press, toners []string, q PassQuestion) *passSearch {
 	for _, u := range q.Together {
 		s.united = pairs(s.united, u[0], u[1])
 	}
+	s.mask()
 	return s
-}
-
-// search tries all sequences of k sets; it first picks which sets (with repeats), so that choices
-// which cannot carry everything are cut before they are ordered.
-func (s *passSearch) search(k int) bool {
-	s.best, s.lays = nil, nil
-	pick := make([]int, 0, k)
-	var choose func(from int)
-	choose = func(from int) {
-		if len(pick) == k {
-			if s.covers(pick) {
-				s.orders(slices.Clone(pick), 0)
-			}
-			return
-		}
-		for i := from; i < len(s.sets) && s.steps <= maxPassSteps; i++ {
-			s.steps++
-			pick = append(pick, s.sets[i])
-			choose(i)
-			pick = pick[:len(pick)-1]
-		}
-	}
-	choose(0)
-	return s.best != nil || len(s.lays) > 0
 }
 
 // contradicts tells whether the orders asked for form a circle: then no number of passes helps.
@@ -276,37 +288,6 @@ func (s *passSearch) contradicts() bool {
 	}
 }
 
-func (s *passSearch) covers(sets []int) bool {
-	for t := range s.toners {
-		if !slices.ContainsFunc(sets, func(i int) bool { return s.station[i][t] >= 0 }) {
-			return false
-		}
-	}
-	return true
-}
-
-// orders tries every order of the picked sets from position i on, in order of set number.
-func (s *passSearch) orders(seq []int, i int) {
-	if i == len(seq) {
-		s.assign(seq, make([]int, 0, len(s.toners)), passCost{changes: changes(seq)})
-		if s.all && s.best != nil {
-			s.lays = append(s.lays, Lay{s.passes(s.best, s.where), s.cost.split, s.cost.inversions})
-			s.best = nil
-		}
-		return
-	}
-	for j := i; j < len(seq) && s.steps <= maxPassSteps; j++ {
-		if slices.Contains(seq[i:j], seq[j]) {
-			continue
-		}
-		next := slices.Clone(seq)
-		v := next[j]
-		copy(next[i+1:j+1], next[i:j])
-		next[i] = v
-		s.orders(next, i+1)
-	}
-}
-
 // assign puts toner len(where) into each pass that carries it.
 func (s *passSearch) assign(seq, where []int, cost passCost) {
 	if s.steps++; s.steps > maxPassSteps || s.best != nil && !cost.less(s.cost) {
@@ -314,16 +295,11 @@ func (s *passSearch) assign(seq, where []int, cost passCost) {
 	}
 	t := len(where)
 	if t == len(s.toners) {
-		for pass := range seq {
-			if !slices.Contains(where, pass) {
-				return // an idle pass: a shorter sequence does as well
-			}
-		}
 		s.best, s.where, s.cost = slices.Clone(seq), slices.Clone(where), cost
 		return
 	}
-	for pass, set := range seq {
-		if s.station[set][t] < 0 {
+	for pass := s.first[t]; pass <= s.last[t]; pass++ {
+		if s.station[seq[pass]][t] < 0 {
 			continue
 		}
 		next := append(where, pass)
