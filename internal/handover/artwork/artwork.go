@@ -112,6 +112,7 @@ func newSplitter(doc *pdf.Document, toners []string) *splitter {
 }
 
 func (s *splitter) file() *File {
+	s.catalogue()
 	f := &File{Toners: s.toners, Update: s.up, Empty: s.empty}
 	for _, x := range s.found.Sorted() {
 		f.Refused = append(f.Refused, x)

@@ -192,3 +192,44 @@ func inAllColours(items []displist.Item) bool {
 	}
 	return false
 }
+
+// TestSplit_leavesNothingToBeMadeUp: what other programs would draw of themselves, and what an editor has put by of the whole, is not
+// in the file of a pass.
+func TestSplit_leavesNothingToBeMadeUp(t *testing.T) {
+	c := feature{content: under, streams: []string{form + " | /W cs .2 scn 0 0 20 20 re f"},
+		catalog: "/PieceInfo << /Some << /Private (all of it) >> >> /AcroForm << /Fields [] /NeedAppearances true >>",
+		page:    "/PieceInfo << /Some << /Private (page) >> >> /Annots [<< /Type /Annot /Subtype /Square /F 4 /C [1 0 0] /Rect [10 10 30 30] >> << /Type /Annot /Subtype /Stamp /F 4 /Rect [10 10 30 30] /AP << /N {1} >> >>]"}
+	p, err := press.FindPress("two-set")
+	if err != nil {
+		t.Fatal(err)
+	}
+	target, err := separate.NewTarget(p, nil, colour.NewConverter(nil))
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, list := c.read(t, c.bytes(), nil, false)
+	files, err := Split(context.Background(), doc, func(context.Context, int) (*Page, error) { return &Page{List: list, Target: target}, nil }, featurePasses[:1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if _, err := files[0].Update.WriteFull(&b); err != nil {
+		t.Fatal(err)
+	}
+	is, _ := c.read(t, b.Bytes(), nil, true)
+	pg, err := is.Page(1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	form, _ := is.Dict(is.Catalog()["AcroForm"])
+	if again, _ := is.Bool(form["NeedAppearances"]); again || is.Catalog()["PieceInfo"] != nil || pg.Dict["PieceInfo"] != nil {
+		t.Errorf("catalogue %v, page %v", is.Catalog(), pg.Dict)
+	}
+	annots, _ := is.Array(pg.Dict["Annots"])
+	for i, want := range []int{annotationPrint | annotationHidden, annotationPrint} {
+		d, _ := is.Dict(annots[i])
+		if flags, _ := is.Int(d["F"]); flags != want {
+			t.Errorf("annotation %d has the flags %d, want %d", i+1, flags, want)
+		}
+	}
+}

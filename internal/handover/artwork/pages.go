@@ -49,6 +49,32 @@ func (s *splitter) page(n int, p *Page) error {
 	return nil
 }
 
+// catalogue takes from the catalogue what would let a program draw or keep something else than the pages as written: data an editor
+// has put by of the whole, and the wish that fields of forms be drawn anew.
+func (s *splitter) catalogue() {
+	root := s.doc.Catalog()
+	form, _ := s.doc.Dict(root["AcroForm"])
+	again, _ := s.doc.Bool(form["NeedAppearances"])
+	r, ok := s.doc.Trailer()["Root"].(pdf.Ref)
+	if !ok || root["PieceInfo"] == nil && !again {
+		return
+	}
+	d := pdf.Dict{}
+	for k, v := range root {
+		d[k] = v
+	}
+	delete(d, "PieceInfo")
+	if again {
+		f := withEntry(form, "NeedAppearances", pdf.Boolean(false))
+		if fr, ok := root["AcroForm"].(pdf.Ref); ok {
+			s.up.Set(fr, f)
+		} else {
+			d["AcroForm"] = f
+		}
+	}
+	s.up.Set(r, d)
+}
+
 // introduce names the special toners of the pass among the colour spaces of the page: interpreters are known that look for plates
 // there alone, and not within Indexed spaces, shadings or letters.
 func (s *splitter) introduce(res pdf.Dict, list *displist.List) {
@@ -117,8 +143,11 @@ func (s *splitter) contents(pg *pdf.Page) (data []byte, err error) {
 	return data, nil
 }
 
-// annotationHidden is the flag of annotations that are neither shown nor printed (Table 167).
-const annotationHidden = 1 << 1
+// Flags of annotations (Table 167): neither shown nor printed, and printed.
+const (
+	annotationHidden = 1 << 1
+	annotationPrint  = 1 << 2
+)
 
 // annotations writes the appearances of annotations anew. Those for a pointer over or on them never print and go.
 func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
@@ -133,8 +162,9 @@ func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
 		if !ok {
 			continue
 		}
-		ap, ok := s.doc.Dict(d["AP"])
-		if !ok {
+		ap, drawn := s.doc.Dict(d["AP"])
+		flags, _ := s.doc.Int(d["F"])
+		if !drawn && flags&annotationPrint == 0 {
 			continue
 		}
 		nd := pdf.Dict{}
@@ -142,8 +172,7 @@ func (s *splitter) annotations(pg *pdf.Page, p *Page, page pdf.Dict) error {
 			nd[k] = v
 		}
 		how := s.shows(d["OC"])
-		if how == hidden {
-			flags, _ := s.doc.Int(d["F"])
+		if how == hidden || !drawn { // without an appearance it is on no plate, but some programs would make one up
 			nd["F"] = pdf.Integer(flags | annotationHidden)
 			delete(nd, "AP")
 		} else {

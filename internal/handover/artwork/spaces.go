@@ -1,6 +1,7 @@
 package artwork
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"slices"
 	"strings"
@@ -134,7 +135,8 @@ func (s *splitter) over(looks [][4]float64) pdf.Ref {
 
 // stream adds a stream; one that holds the same as one before is that.
 func (s *splitter) stream(dict pdf.Dict, data []byte) pdf.Ref {
-	key := string(pdf.AppendObject(nil, dict)) + "\x00" + string(data)
+	sum := sha256.Sum256(data) // not the data: a page of images of tints may hold hundreds of megabytes
+	key := string(pdf.AppendObject(nil, dict)) + "\x00" + string(sum[:])
 	r, ok := s.streams[key]
 	if !ok {
 		r = s.up.AddStream(dict, data, true)
