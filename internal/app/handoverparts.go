@@ -168,7 +168,11 @@ func (h *handing) tickets() error {
 		return err
 	}
 	base.Time = born
-	names := base.Names()
+	var all []string
+	for _, c := range base.Colours {
+		all = append(all, c.Name)
+	}
+	names := ticket.FileNames(all)
 	for i := range base.Colours {
 		c := &base.Colours[i]
 		t, ok := h.s.Press.Toner(c.Name)

@@ -233,6 +233,7 @@ func TestCheck_refuses_names_that_lead_astray(t *testing.T) {
 	for name, words := range map[string]string{
 		"../../etc/passwd": "leads out", "/etc/passwd": "leads out", "a/../../b": "leads out", `..\b`: "not every system", `C:b`: "not every system",
 		"./b": "plainly", "a//b": "plainly", "a\x00b": "not every system", "a\xff": "no text", strings.Repeat("a", 300): "too long",
+		"letter.txt.": "every system", "colour /a": "every system", "look/NUL.png": "every system", "com1": "every system",
 	} {
 		says(t, checked(t, foreign(t, []zip.FileHeader{{Name: name}}, func(int) []byte { return nil })), name, words)
 	}

@@ -101,6 +101,10 @@ func badName(name string) string {
 		return "is no text"
 	case strings.ContainsAny(name, "\\:*?\"<>|") || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f }):
 		return "has signs that not every system takes"
+	case slices.ContainsFunc(strings.Split(name, "/"), func(part string) bool {
+		return strings.HasSuffix(part, " ") || strings.HasSuffix(strings.TrimLeft(part, "."), ".") || ticket.Device(part)
+	}):
+		return "is not one that every system takes"
 	case path.IsAbs(name):
 		return "leads out of the folder it is unpacked to"
 	case slices.Contains(strings.Split(name, "/"), ".."):

@@ -121,7 +121,7 @@ func TestTicket_says_the_same_again(t *testing.T) {
 
 func TestTicket_tells_the_laydown_of_each_side(t *testing.T) {
 	b := string(written(t, example()))
-	n := example().Names()
+	n := Tokens(example().names())
 	white, metal, other := n["Weiß/Grün (1)"], n["Weiss_Gruen__1_"], n["L\xe4ck"]
 	for _, want := range []string{
 		`ColorantOrder="` + white + " " + metal + " " + other + `"`,
@@ -224,6 +224,37 @@ func TestTokens_are_injective_and_do_not_depend_on_order(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Files of colourants lie beside each other on any system, whatever the colourants are called.
+func TestFileNames_differ_on_every_system(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		names := append(rapid.SliceOfN(someName(), 0, 12).Draw(t, "names"), "White", "white", "WHITE", "nul", "Com1", strings.Repeat("x", 300), strings.Repeat("X", 301), "a.", "")
+		by := map[string]string{}
+		for n, file := range FileNames(names) {
+			low := strings.ToLower(file)
+			if other, ok := by[low]; ok {
+				t.Fatalf("%q and %q become %q and its like", n, other, file)
+			}
+			if by[low] = n; len(file) > 200 || !nmtoken.MatchString(file) || Device(file) || strings.HasSuffix(file, ".") {
+				t.Fatalf("%q becomes %q", n, file)
+			}
+		}
+		for _, n := range names {
+			if FileNames(names)[n] == "" {
+				t.Fatalf("%q has no file", n)
+			}
+		}
+	})
+}
+
+// Names that differ in bytes XML cannot hold are told by these.
+func TestTicket_tells_bytes_XML_cannot_hold(t *testing.T) {
+	for name, want := range map[string]string{"Weiß": "", "a\x01": "6101", "a\x02": "6102", "a\xff": "61FF", "a\tb": ""} {
+		if got := rawName(name); got != want {
+			t.Errorf("%q: %q, want %q", name, got, want)
+		}
+	}
 }
 
 func TestTokens_read_well(t *testing.T) {

@@ -3,6 +3,7 @@ package ticket
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"maps"
 	"slices"
 	"strings"
 	"unicode"
@@ -17,32 +18,60 @@ import (
 //
 // Only ASCII is used, for not every reader knows the other letters XML allows.
 func Tokens(names []string) map[string]string {
+	same := func(t string) string { return t }
+	return apart(names, token, same, func(n string) bool { return token(n) == n })
+}
+
+// FileNames maps names of colourants to names of files that every system takes: as Tokens, but they differ also where capitals do not
+// count, are at most maxFileName signs long, and are none that stand for devices.
+func FileNames(names []string) map[string]string {
+	return apart(names, func(n string) string {
+		t := strings.Trim(token(n), ".")
+		if t = t[:min(len(t), maxFileName)]; t == "" || Device(t) {
+			t += "_"
+		}
+		return t
+	}, strings.ToLower, func(string) bool { return false })
+}
+
+// maxFileName leaves room for a folder and digits in what unpacked archives may name.
+const maxFileName = 80
+
+// Device reports names of files that mean a device on some systems, whatever extension they have.
+func Device(name string) bool {
+	name, _, _ = strings.Cut(strings.ToLower(name), ".")
+	switch name {
+	case "con", "prn", "aux", "nul":
+		return true
+	}
+	return len(name) == 4 && (name[:3] == "com" || name[:3] == "lpt") && name[3] >= '0' && name[3] <= '9'
+}
+
+// apart gives each name what made makes of it, with digits of the hash of the name behind where two would be alike by fold. One that
+// is plain stays as it is.
+func apart(names []string, made, fold func(string) string, plain func(string) bool) map[string]string {
 	out := map[string]string{}
-	taken := map[string]bool{}
-	plain := map[string][]string{} // token -> names that had to be changed
+	taken := map[string]bool{}       // by fold
+	changed := map[string][]string{} // by fold: names that have to be changed
 	for _, n := range names {
 		if _, ok := out[n]; ok {
 			continue
 		}
-		t := token(n)
-		if t == n {
-			out[n], taken[n] = n, true
+		if plain(n) {
+			out[n], taken[fold(n)] = n, true
 			continue
 		}
-		if !slices.Contains(plain[t], n) {
-			plain[t] = append(plain[t], n)
+		if f := fold(made(n)); !slices.Contains(changed[f], n) {
+			changed[f] = append(changed[f], n)
 		}
 	}
 	var crowded []string
-	for t, list := range plain {
-		if len(list) == 1 && !taken[t] {
-			out[list[0]] = t
+	for f, list := range changed {
+		if len(list) == 1 && !taken[f] {
+			out[list[0]], taken[f] = made(list[0]), true
 			continue
 		}
 		crowded = append(crowded, list...)
-	}
-	for _, t := range out {
-		taken[t] = true
 	}
 	slices.Sort(crowded)
 	const whole = 2 * sha256.Size
@@ -50,21 +79,16 @@ func Tokens(names []string) map[string]string {
 		next := map[string][]string{}
 		for _, n := range crowded {
 			sum := sha256.Sum256([]byte(n))
-			t := token(n) + "_" + hex.EncodeToString(sum[:])[:min(digits, whole)] + strings.Repeat("_", max(0, digits-whole))
+			t := made(n) + "_" + hex.EncodeToString(sum[:])[:min(digits, whole)] + strings.Repeat("_", max(0, digits-whole))
 			next[t] = append(next[t], n)
 		}
 		crowded = crowded[:0]
-		var now []string
-		for t, list := range next {
-			if len(list) == 1 && !taken[t] {
-				out[list[0]] = t
-				now = append(now, t)
-				continue
+		for _, t := range slices.Sorted(maps.Keys(next)) {
+			if list := next[t]; len(list) == 1 && !taken[fold(t)] {
+				out[list[0]], taken[fold(t)] = t, true
+			} else {
+				crowded = append(crowded, list...)
 			}
-			crowded = append(crowded, list...)
-		}
-		for _, t := range now {
-			taken[t] = true
 		}
 		slices.Sort(crowded)
 	}

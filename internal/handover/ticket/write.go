@@ -28,9 +28,6 @@ func (t *Ticket) Write(w io.Writer) error {
 	return x.root().write(w)
 }
 
-// Names maps the job's colourants to the tokens that stand for them in the ticket.
-func (t *Ticket) Names() map[string]string { return Tokens(t.names()) }
-
 func (t *Ticket) names() (out []string) {
 	for _, c := range t.Colours {
 		out = append(out, c.Name)
@@ -238,9 +235,12 @@ func (x *writer) colours() *element {
 	return resourceSet("Color", "Input", "", list...)
 }
 
-// rawName holds the bytes of a name that is no UTF-8; "" for others.
+// rawName holds the bytes of a name that XML cannot hold: one that is no UTF-8, or has control characters (XML 1.0, 2.2). "" for others.
 func rawName(s string) string {
-	if utf8.ValidString(s) {
+	held := func(r rune) bool {
+		return r >= ' ' && r < 0xFFFE && r != utf8.RuneError || r == '\t' || r == '\n' || r == '\r' || r >= 0x10000
+	}
+	if utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool { return !held(r) }) {
 		return ""
 	}
 	return strings.ToUpper(hex.EncodeToString([]byte(s)))
