@@ -10,7 +10,6 @@ import (
 	"strings"
 	"testing"
 
-	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/interp"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
@@ -195,32 +194,6 @@ func TestParsePages(t *testing.T) {
 		}
 		if !slices.Equal(got, c.want) {
 			t.Errorf("%q: %v, want %v", c.in, got, c.want)
-		}
-	}
-}
-
-// A book is looked at in part and coarsely; both are said, and what was left out is not called clean.
-func TestLongDocumentIsNotCalledClean(t *testing.T) {
-	f := pdfbuild.New()
-	for range maxPreparedPages + 2 {
-		f.Page(72, 72, "", "0 0 0 1 k 20 20 20 20 re f", "/TrimBox [9 9 63 63]")
-	}
-	dir := t.TempDir()
-	path := filepath.Join(dir, "book.pdf")
-	if err := os.WriteFile(path, f.Bytes(), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	o, err := Prepare(context.Background(), PrepareRequest{File: path, Setup: &Setup{conv: colour.NewConverter(nil)},
-		Out: filepath.Join(dir, "out"), DPI: 300, FailOn: finding.Error})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if o.Clean || len(o.Pages) != maxPreparedPages {
-		t.Errorf("clean %v with %d pages looked at", o.Clean, len(o.Pages))
-	}
-	for _, id := range []finding.ID{"pages-not-looked-at", "looked-at-coarsely"} {
-		if !slices.ContainsFunc(o.Findings, func(f finding.Finding) bool { return f.ID == id }) {
-			t.Errorf("no finding %s", id)
 		}
 	}
 }

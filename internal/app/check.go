@@ -28,6 +28,7 @@ type Outcome struct {
 	FailOn   finding.Severity  `json:"fail_on"`
 	Clean    bool              `json:"clean"`
 	Findings []finding.Finding `json:"findings"`
+	Shown    []Shown           `json:"shown,omitempty"` // pages of a long document that report or proof show in full; all others are shown small
 }
 
 // CheckRequest says what to check.

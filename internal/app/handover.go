@@ -143,7 +143,7 @@ func (h *handing) stop() bool { return !h.out.Clean && !h.req.WithFindings }
 
 func (h *handing) add(f handover.File) { h.files = append(h.files, f) }
 
-// look checks all pages and makes the report of the first of them.
+// look checks all pages and makes the report.
 func (h *handing) look(ctx context.Context) error {
 	art, err := h.s.Open(h.req.File)
 	if err != nil {
@@ -152,20 +152,14 @@ func (h *handing) look(ctx context.Context) error {
 	h.total, h.born = art.Doc.NumPages(), artworkDate(art)
 	art.Close()
 	dir := filepath.Join(h.dir, "report")
-	pages := fmt.Sprintf("1-%d", min(h.total, maxPreparedPages))
-	o, err := Prepare(ctx, PrepareRequest{File: h.req.File, Setup: h.s, Out: dir, Pages: pages, DPI: h.req.DPI, FailOn: h.req.FailOn,
+	o, err := Prepare(ctx, PrepareRequest{File: h.req.File, Setup: h.s, Out: dir, DPI: h.req.DPI, FailOn: h.req.FailOn,
 		Progress: h.req.Progress, Timer: h.req.Timer, each: h.note})
 	if err != nil {
 		return err
 	}
 	about := "what the checks say, how each page will look, plate by plate; open it in a browser"
-	if h.total > maxPreparedPages {
-		h.planner = planner{setup: h.s}
-		about += fmt.Sprintf("; its first %d pages", maxPreparedPages)
-		if o, err = Check(ctx, CheckRequest{File: h.req.File, Setup: h.s, DPI: shareDPI(h.req.DPI, h.total), FailOn: h.req.FailOn,
-			Each: h.note, Progress: h.req.Progress, Timer: h.req.Timer}); err != nil {
-			return err
-		}
+	if len(o.Shown) > 0 {
+		about += fmt.Sprintf("; %d of its pages in full, all of them small", len(o.Shown))
 	}
 	h.out.Outcome = o
 	h.add(handover.File{Name: "report.html", Role: handover.RoleReport, About: about, Path: filepath.Join(dir, "report.html")})

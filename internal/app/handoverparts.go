@@ -110,14 +110,15 @@ func (h *handing) impose(ctx context.Context) error {
 // prove writes the document the customer looks at and signs.
 func (h *handing) prove(ctx context.Context) error {
 	path := filepath.Join(h.dir, "proof.pdf")
-	if _, err := WriteProof(ctx, ProofRequest{File: h.req.File, Setup: h.s, JobName: h.name(), Out: path, Pages: fmt.Sprintf("1-%d", min(h.total, maxPreparedPages)),
-		DPI: h.req.DPI, Made: h.req.Date, Progress: h.req.Progress, Timer: h.req.Timer}); err != nil {
+	r, err := WriteProof(ctx, ProofRequest{File: h.req.File, Setup: h.s, JobName: h.name(), Out: path,
+		DPI: h.req.DPI, Made: h.req.Date, Progress: h.req.Progress, Timer: h.req.Timer})
+	if err != nil {
 		return err
 	}
 	h.proof = "proof.pdf"
 	about := "how the pages will look, to be signed by the customer"
-	if h.total > maxPreparedPages {
-		about += fmt.Sprintf("; the first %d pages", maxPreparedPages)
+	if len(r.Shown) > 0 {
+		about += fmt.Sprintf("; %d of them in full, all of them small", len(r.Shown))
 	}
 	h.add(handover.File{Name: h.proof, Role: handover.RoleProof, About: about, Path: path})
 	return nil

@@ -169,6 +169,11 @@ func (pl *planner) outcome(req PlanRequest, art *Artwork) (*PlanOutcome, error) 
 	s := req.Setup
 	o := &PlanOutcome{Press: s.Press.Title, Plans: []PlanChoice{}, Wishes: []string{}, Notes: []string{}, Cautions: []string{}}
 	o.Notes = append(o.Notes, pl.notes...)
+	if pl.alike != nil {
+		if words := pl.alike.note(); words != "" {
+			o.Notes = append(o.Notes, "Piles of toner and changes in the look are "+words+".")
+		}
+	}
 	o.Register.Within, o.Register.Between = float64(s.Press.Register.Within), float64(s.Press.Register.Between)
 	if s.Stock != nil {
 		o.Stock = s.Stock.Title

@@ -125,11 +125,11 @@ func (l *looks) change(p *plan.Plan) (*LookChange, error) {
 	sum, pixels := 0.0, 0
 	for i, kept := range l.pl.pages {
 		if kept.stack == nil {
-			out.Note = fmt.Sprintf("the look of the first %d pages was compared", lookedPages)
 			continue
 		}
 		n := kept.stack.Width * kept.stack.Height
-		pixels += n
+		weight := l.pl.alike.groups[kept.group].pages
+		pixels += n * weight
 		if sameLaydown(l.first.Side(i), p.Side(i)) {
 			continue
 		}
@@ -150,11 +150,12 @@ func (l *looks) change(p *plan.Plan) (*LookChange, error) {
 		for k := range d {
 			if now[k] != l.base[i][k] {
 				d[k] = look.Difference(l.base[i][k], now[k])
-				sum += d[k]
+				sum += d[k] * float64(weight)
 			}
 		}
-		out.largest(kept, d)
+		out.largest(kept, d, float64(weight))
 	}
+	out.Note = l.pl.alike.note()
 	if pixels > 0 {
 		out.Mean = round2(sum / float64(pixels))
 	}
@@ -176,7 +177,7 @@ func sameLaydown(a, b []press.Pass) bool {
 }
 
 // largest finds the largest connected area of a page that changes visibly, pixels touching along their sides.
-func (c *LookChange) largest(kept *plannedPage, d []float64) {
+func (c *LookChange) largest(kept *plannedPage, d []float64, pages float64) {
 	w, h := kept.stack.Width, kept.stack.Height
 	px := 25.4 / kept.stack.DPI
 	seen := make([]bool, len(d))
@@ -204,7 +205,7 @@ func (c *LookChange) largest(kept *plannedPage, d []float64) {
 			}
 		}
 		area := float64(n) * px * px
-		c.ChangedMM2 += area
+		c.ChangedMM2 += area * pages
 		if area > c.LargestMM2 {
 			c.LargestMM2, c.LargestMean, c.LargestPage = round2(area), round2(sum/float64(n)), kept.number
 			c.LargestBox = finding.BoxMM{X: round2(float64(x0) * px), Y: round2(float64(y0) * px), W: round2(float64(x1-x0) * px), H: round2(float64(y1-y0) * px)}

@@ -21,7 +21,7 @@ const (
 	planLookDPI = 50   // changes of the look
 	planVisible = 26   // of 255, 10 %: as the checks count toner
 	planPages   = 2000 // planned together
-	lookedPages = 24   // whose change of look is worked out
+	lookedPages = 24   // whose piles and change of look are worked out, each standing for those alike
 )
 
 // planner collects what a plan needs to know of each page as the pages pass by.
@@ -30,6 +30,7 @@ type planner struct {
 	sides []plan.Side
 	asked [][]wished // by side
 	pages []*plannedPage
+	alike *alikes
 	notes []string
 	looks *looks
 }
@@ -37,7 +38,8 @@ type planner struct {
 // plannedPage is what is kept of a page.
 type plannedPage struct {
 	number  int
-	stack   *plate.Stack // coarse, of the trim; nil when there are too many pages
+	group   int          // of pages that look alike; -1 = like none
+	stack   *plate.Stack // coarse, of the trim; nil where another page stands for this one
 	process *look.Process
 	cuts    []knockOut
 	bleed   *plate.Stack // coarse, for piles
@@ -45,8 +47,17 @@ type plannedPage struct {
 
 // add measures a page.
 func (pl *planner) add(sh *Sheet, page *check.Page) error {
-	if pl.setup.Press == nil || len(pl.sides) >= planPages {
+	if pl.setup.Press == nil {
 		return nil
+	}
+	if len(pl.sides) >= planPages {
+		if note := fmt.Sprintf("The plan is of the first %d pages: no more can be planned together.", planPages); !slices.Contains(pl.notes, note) {
+			pl.notes = append(pl.notes, note)
+		}
+		return nil
+	}
+	if pl.alike == nil {
+		pl.alike = &alikes{most: lookedPages, setup: pl.setup}
 	}
 	x0, y0, x1, y1 := page.PixelRect(page.List.Page.Bleed)
 	full := page.Plates
@@ -92,7 +103,8 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 		}
 	}
 	kept := &plannedPage{number: sh.Number, cuts: knockOuts(page)}
-	if len(pl.pages) < lookedPages {
+	var first bool
+	if kept.group, first = pl.alike.of(sh.Number, page); first {
 		kept.bleed = coarse.Downscale(max(1, int(coarse.DPI/planPileDPI)))
 		var err error
 		if kept.process, err = sh.art.process(pl.setup, sh.Number, sh.Findings); err != nil {
@@ -103,6 +115,14 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 	}
 	pl.sides, pl.asked, pl.pages = append(pl.sides, side), append(pl.asked, asked), append(pl.pages, kept)
 	return nil
+}
+
+// numbers of the pages planned.
+func (pl *planner) numbers() (out []int) {
+	for _, kept := range pl.pages {
+		out = append(out, kept.number)
+	}
+	return out
 }
 
 // leaf numbers sheets of the piece: both sides of one, unless the job prints one side only.

@@ -32,11 +32,9 @@ type PrepareRequest struct {
 	each func(*Sheet, *check.Page) error // told of every page; nil = nobody asks
 }
 
-// maxPreparedPages without --pages: a report of hundreds of sheets helps nobody, and the rest is said.
-const maxPreparedPages = 24
-
 // Prepare reads, separates, checks, looks and plans, and writes Out/report.html, findings.json,
-// plates.json, plates/ and look/.
+// plates.json, plates/ and look/. Of more than mostShown pages, all are checked, planned and shown small in the report; plates
+// and large looks are those of the pages in full.
 func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 	art, err := req.Setup.Open(req.File)
 	if err != nil {
@@ -44,17 +42,13 @@ func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 	}
 	total := art.Doc.NumPages()
 	art.Close()
-	pages := req.Pages
-	if pages == "" && total > maxPreparedPages {
-		pages = fmt.Sprintf("1-%d", maxPreparedPages)
-	}
-	numbers, err := ParsePages(pages, total)
+	numbers, err := ParsePages(req.Pages, total)
 	if err != nil {
 		return nil, err
 	}
 	p := &preparation{req: req, index: &PlatesIndex{File: req.Setup.called(req.File), Pages: []PlatesPage{}, Findings: []finding.Finding{}},
 		byPage: map[int]*report.Page{}, plan: &planner{setup: req.Setup}}
-	o, err := p.prepare(ctx, pages, len(numbers), total)
+	o, err := p.prepare(ctx, numbers)
 	if err != nil {
 		p.results.undo()
 		return nil, err
@@ -62,22 +56,43 @@ func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 	return o, nil
 }
 
-func (p *preparation) prepare(ctx context.Context, pages string, wanted, total int) (*Outcome, error) {
+func (p *preparation) prepare(ctx context.Context, numbers []int) (*Outcome, error) {
 	req := p.req
 	for _, dir := range []string{req.Out, filepath.Join(req.Out, "plates"), filepath.Join(req.Out, "look")} {
 		if err := p.results.folder(dir); err != nil {
 			return nil, err
 		}
 	}
-	dpi := shareDPI(req.DPI, wanted)
-	p.longest = reportPixels
-	if wanted > fewPages {
-		p.longest = reportPixelsOfMany
+	dpi := shareDPI(req.DPI, len(numbers))
+	full := func(sh *Sheet, page *check.Page) error { return p.page(ctx, sh, page) }
+	each := full
+	if p.few(len(numbers)); len(numbers) > mostShown {
+		p.survey = newSurvey(req.Setup, len(numbers))
+		each = p.survey.add
 	}
-	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: pages, DPI: dpi, FailOn: req.FailOn,
-		Each: func(sh *Sheet, page *check.Page) error { return p.page(ctx, sh, page, wanted <= fewPages) }, Progress: req.Progress, Timer: req.Timer})
+	o, err := Check(ctx, CheckRequest{File: req.File, Setup: req.Setup, Pages: req.Pages, DPI: dpi, FailOn: req.FailOn,
+		Each: func(sh *Sheet, page *check.Page) error {
+			if req.each != nil {
+				if err := req.each(sh, page); err != nil {
+					return err
+				}
+			}
+			if err := p.plan.add(sh, page); err != nil {
+				return err
+			}
+			return each(sh, page)
+		}, Progress: req.Progress, Timer: req.Timer})
 	if err != nil {
 		return nil, err
+	}
+	if p.survey != nil {
+		p.survey.gather(numbers, o.Findings)
+		o.Shown = p.survey.choose()
+		p.few(len(o.Shown))
+		if err := req.Setup.eachPage(ctx, req.File, pagesShown(o.Shown), shareDPI(req.DPI, len(o.Shown)), req.Progress, req.Timer, full); err != nil {
+			return nil, err
+		}
+		p.used = p.survey.used
 	}
 	p.index.Findings = append(p.index.Findings, paintedOtherwise(o.Findings)...)
 	if dpi < req.DPI {
@@ -85,11 +100,6 @@ func (p *preparation) prepare(ctx context.Context, pages string, wanted, total i
 			What:   fmt.Sprintf("The document is so long that it was looked at in %g dpi instead of %g.", dpi, req.DPI),
 			Why:    "Very fine detail may go unseen at this resolution.",
 			Remedy: fmt.Sprintf("Name at most %d pages at a time with --pages.", fewPages)})
-	}
-	if wanted < total && req.Pages == "" {
-		o.add(finding.Finding{ID: "pages-not-looked-at", Severity: finding.Warning, Class: finding.OverLimit,
-			Incomplete: true, What: fmt.Sprintf("Only the first %d of %d pages were looked at.", wanted, total),
-			Remedy: "Name the other pages with --pages."})
 	}
 	files := map[string]any{"findings.json": o, "plates.json": p.index}
 	if req.Setup.Press != nil && len(p.plan.sides) > 0 {
@@ -134,11 +144,21 @@ func shareDPI(dpi float64, pages int) float64 {
 	return dpi
 }
 
+// few says how many pages are shown in full.
+func (p *preparation) few(pages int) {
+	p.longest, p.both = reportPixelsOfMany, pages <= fewPages
+	if p.both {
+		p.longest = reportPixels
+	}
+}
+
 // preparation collects what the report needs while the pages pass by.
 type preparation struct {
 	req     PrepareRequest
 	results results
-	longest int // bound on the report's pictures, pixels
+	longest int     // bound on the report's pictures, pixels
+	both    bool    // there is time to look at what shows through from the other side
+	survey  *survey // of a long document; nil = all pages are shown in full
 	index   *PlatesIndex
 	byPage  map[int]*report.Page
 	order   []int
@@ -158,14 +178,9 @@ const (
 // reduction is the whole factor that brings a stack's longer side within most pixels.
 func reduction(st *plate.Stack, most int) int { return (max(st.Width, st.Height) + most - 1) / most }
 
-// page writes what the folder holds of one page. Both is whether there is time to look at what shows through from the other side.
-func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, both bool) error {
+// page writes what the folder holds of one page.
+func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page) error {
 	defer p.req.Timer.Start("write plates and look")()
-	if p.req.each != nil {
-		if err := p.req.each(sh, page); err != nil {
-			return err
-		}
-	}
 	st := page.Plates
 	entry, err := p.results.writeStack(st, filepath.Join(p.req.Out, "plates"), "plates/", sh.Number)
 	if err != nil {
@@ -177,7 +192,7 @@ func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, bot
 		return err
 	}
 	var behind *look.Behind
-	if both {
+	if p.both {
 		if behind, err = sh.art.behind(ctx, p.req.Setup, &laidPage{sh, page}, page.Region, st.DPI, nil); err != nil {
 			return err
 		}
@@ -210,7 +225,7 @@ func (p *preparation) page(ctx context.Context, sh *Sheet, page *check.Page, bot
 	rp.Passes, rp.PassNote = p.passes(page, m, layers)
 	p.byPage[sh.Number] = rp
 	p.order = append(p.order, sh.Number)
-	return p.plan.add(sh, page)
+	return nil
 }
 
 // sure tells how well the toners are known, with their figures in words.
@@ -302,12 +317,20 @@ func (p *preparation) report(o *Outcome) *report.Data {
 			d.StockSwatch = css(m.SRGB(nil))
 		}
 	}
+	var rest []finding.Finding
 	for _, f := range o.Findings {
-		if rp, ok := p.byPage[f.Place.Page]; ok {
+		switch rp, ok := p.byPage[f.Place.Page]; {
+		case ok:
 			rp.Findings = append(rp.Findings, f)
-		} else {
+		case f.Place.Page > 0 && p.survey != nil:
+			rest = append(rest, f)
+		default:
 			d.General = append(d.General, f)
 		}
+	}
+	if p.survey != nil {
+		d.Long = p.survey.report(o.Shown)
+		d.Long.Rest = finding.Kinds(rest)
 	}
 	for _, n := range p.order {
 		d.Pages = append(d.Pages, *p.byPage[n])

@@ -30,7 +30,7 @@ type ProofRequest struct {
 	Setup    *Setup
 	JobName  string // what the job is called; "" = not said
 	Out      string // PDF
-	Pages    string // as ParsePages; "" = all, but at most maxPreparedPages
+	Pages    string // as ParsePages; "" = all. Of more than mostShown, all are shown small and some of them in full
 	DPI      float64
 	Made     time.Time // when it is made; the zero value says nothing of it
 	Progress Progress
@@ -82,11 +82,7 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 	}
 	total := art.Doc.NumPages()
 	art.Close()
-	pages := req.Pages
-	if pages == "" && total > maxPreparedPages {
-		pages = fmt.Sprintf("1-%d", maxPreparedPages)
-	}
-	numbers, err := ParsePages(pages, total)
+	numbers, err := ParsePages(req.Pages, total)
 	if err != nil {
 		return nil, err
 	}
@@ -97,7 +93,7 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 	p := &proofMaker{req: req, stock: stock, few: len(numbers) <= fewPages, used: map[string]bool{}, res: &ProofResult{Out: req.Out, Sheets: []ProofPage{}}}
 	err = writeFile(req.Out, func(w io.Writer) error {
 		b := bufio.NewWriterSize(w, 1<<16)
-		if err := p.write(ctx, b, pages, len(numbers), total); err != nil {
+		if err := p.write(ctx, b, numbers); err != nil {
 			return stopped(ctx, err)
 		}
 		return b.Flush()
@@ -118,7 +114,7 @@ type proofMaker struct {
 	res   *ProofResult
 }
 
-func (p *proofMaker) write(ctx context.Context, w io.Writer, pages string, wanted, total int) error {
+func (p *proofMaker) write(ctx context.Context, w io.Writer, numbers []int) error {
 	data, err := p.data()
 	if err != nil {
 		return err
@@ -130,18 +126,36 @@ func (p *proofMaker) write(ctx context.Context, w io.Writer, pages string, wante
 	if p.w, err = proof.New(w, *data, info); err != nil {
 		return err
 	}
-	at := shareDPI(max(DefaultDPI, p.req.DPI), wanted)
-	o, err := Check(ctx, CheckRequest{File: p.req.File, Setup: p.req.Setup, Pages: pages, DPI: at, FailOn: finding.Warning,
-		Each: func(sh *Sheet, page *check.Page) error { return p.page(ctx, sh, page) }, Progress: p.req.Progress, Timer: p.req.Timer})
+	fine := max(DefaultDPI, p.req.DPI)
+	full := func(sh *Sheet, page *check.Page) error { return p.page(ctx, sh, page) }
+	each := full
+	var all *survey
+	if len(numbers) > mostShown {
+		all = newSurvey(p.req.Setup, len(numbers))
+		each = all.add
+	}
+	o, err := Check(ctx, CheckRequest{File: p.req.File, Setup: p.req.Setup, Pages: p.req.Pages, DPI: shareDPI(fine, len(numbers)), FailOn: finding.Warning,
+		Each: each, Progress: p.req.Progress, Timer: p.req.Timer})
 	if err != nil {
 		return err
 	}
-	if wanted < total && p.req.Pages == "" {
-		o.add(finding.Finding{ID: "pages-not-looked-at", Severity: finding.Warning, Class: finding.OverLimit, Incomplete: true,
-			What: fmt.Sprintf("Only the first %d of %d pages are in the proof.", wanted, total), Remedy: "Name the other pages with --pages."})
+	end := &proof.End{Clean: o.Clean, Findings: o.Findings}
+	if all != nil {
+		all.gather(numbers, o.Findings)
+		o.Shown = all.choose()
+		p.few = len(o.Shown) <= fewPages
+		if err := p.req.Setup.eachPage(ctx, p.req.File, pagesShown(o.Shown), shareDPI(fine, len(o.Shown)), p.req.Progress, p.req.Timer, full); err != nil {
+			return err
+		}
+		p.used = all.used
+		end.Long = all.words(o.Shown)
+		for _, s := range all.pages {
+			end.Small = append(end.Small, proof.Small{Number: s.page, Picture: s.picture, Pixels: s.pixels, WidthMM: s.widthMM, HeightMM: s.heightMM, TrimMM: s.trim, Findings: s.findings})
+		}
 	}
 	p.res.Outcome = o
-	return p.w.Close(&proof.End{Clean: o.Clean, Findings: o.Findings, Cautions: p.cautions()})
+	end.Cautions = p.cautions()
+	return p.w.Close(end)
 }
 
 // cautions are those of the job, and what to tell before printing where a job does not name the use of the piece.

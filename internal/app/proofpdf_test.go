@@ -112,21 +112,6 @@ func TestProof_takes_any_name(t *testing.T) {
 	}
 }
 
-func TestProof_of_many_pages_ends_and_says_so(t *testing.T) {
-	f := pdfbuild.New()
-	for range maxPreparedPages + 3 {
-		f.Page(60, 40, "", "0 0 0 1 k 5 5 20 20 re f")
-	}
-	file := filepath.Join(t.TempDir(), "many.pdf")
-	if err := os.WriteFile(file, f.Bytes(), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	r, _ := proofOf(t, &Setup{}, file)
-	if len(r.Sheets) != maxPreparedPages || r.Clean {
-		t.Errorf("%d pages, clean %v", len(r.Sheets), r.Clean)
-	}
-}
-
 func TestProof_never_replaces_the_artwork(t *testing.T) {
 	dir := t.TempDir()
 	file := writeTicket(t, dir, false)

@@ -11,7 +11,7 @@ import (
 type proofCmd struct {
 	artworkFlags
 	Out   string  `required:"" placeholder:"FILE" help:"The proof (PDF)."`
-	Pages string  `placeholder:"1-3,7" help:"Pages to show (all, but at most 24 unless given)."`
+	Pages string  `placeholder:"1-3,7" help:"Pages to show (all). Of more than 24, all are shown small and some of them in full."`
 	DPI   float64 `default:"150" help:"Resolution of the pictures (${default})."`
 	Date  string  `placeholder:"2026-05-31" help:"Day to write on it. Left out, none is written, and the same job gives the same bytes."`
 }

@@ -12,6 +12,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"laydown/internal/finding"
@@ -27,7 +28,8 @@ type Data struct {
 	StockSwatch string // CSS colour of the bare stock
 	Version     string
 	General     []finding.Finding // findings about the whole file
-	Pages       []Page
+	Pages       []Page            // those shown in full
+	Long        *Long             // of a long document; nil = all pages are shown in full
 	Cautions    []string
 	Plan        *Plan // nil without a press
 	// Clean is the verdict: nothing at or above the level that fails the job.
@@ -91,6 +93,9 @@ var pageTemplate string
 func page() *template.Template {
 	return template.Must(template.New("report").Funcs(template.FuncMap{
 		"png":      dataURL,
+		"jpeg":     jpegURL,
+		"pages":    finding.PageList,
+		"alike":    alike,
 		"numbered": number,
 		"css":      func(s string) template.CSS { return template.CSS(s) },
 		"percent":  func(v float64) string { return trimZero(fmt.Sprintf("%.1f", v)) + " %" },
@@ -229,28 +234,17 @@ func reverse(in []Layer) []Layer {
 
 // count says how many findings of each severity there are.
 func count(d *Data) string {
-	var n [3]int
-	add := func(fs []finding.Finding) {
-		for _, f := range fs {
-			n[f.Severity]++
-		}
-	}
-	add(d.General)
+	all := slices.Clone(d.General)
 	for _, p := range d.Pages {
-		add(p.Findings)
+		all = append(all, p.Findings...)
 	}
-	var parts []string
-	for s := finding.Error; s >= finding.Note; s-- {
-		if n[s] > 0 {
-			w := s.String()
-			if n[s] > 1 {
-				w += "s"
-			}
-			parts = append(parts, fmt.Sprintf("%d %s", n[s], w))
+	if d.Long != nil {
+		for _, k := range d.Long.Rest {
+			all = append(all, k.All...)
 		}
 	}
-	if len(parts) == 0 {
-		return "no findings"
+	if words := finding.Counts(all); words != "" {
+		return words
 	}
-	return strings.Join(parts, ", ")
+	return "no findings"
 }

@@ -108,6 +108,13 @@ func (p *Page) Picture(x, y, w, h float64, img image.Image) {
 	p.Op("q %.3f 0 0 %.3f %s cm /%s Do Q", w*pointsPerMM, h*pointsPerMM, p.At(x, y+h), n)
 }
 
+// JPEG draws a coded picture of three channels (sRGB) and so many pixels, so that it fills a rectangle.
+func (p *Page) JPEG(x, y, w, h float64, data []byte, across, down int) {
+	ref := p.d.w.AddStream(pdf.Dict{"Type": pdf.Name("XObject"), "Subtype": pdf.Name("Image"), "Width": pdf.Integer(across), "Height": pdf.Integer(down),
+		"ColorSpace": p.d.space(), "BitsPerComponent": pdf.Integer(8), "Filter": pdf.Name("DCTDecode")}, data, false)
+	p.Op("q %.3f 0 0 %.3f %s cm /%s Do Q", w*pointsPerMM, h*pointsPerMM, p.At(x, y+h), p.Resource("XObject", ref))
+}
+
 // picture stores an image with 8 bits a channel.
 func (d *Document) picture(img image.Image) pdf.Ref {
 	b := img.Bounds()

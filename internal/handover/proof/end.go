@@ -15,6 +15,7 @@ var signed = []string{"Names, spelling, sizes and quantity", "Colours, special t
 // Close writes the cover, the findings and the lines to sign on, and ends the file.
 func (w *Writer) Close(e *End) error {
 	w.cover(e)
+	w.small(e.Small)
 	f := w.doc.NewFlow(sectionEnd)
 	w.findings(f, e.Findings)
 	if len(e.Cautions) > 0 {
@@ -40,6 +41,9 @@ func (w *Writer) cover(e *End) {
 	if w.data.Note != "" {
 		f.Text(pdfpage.Style{Size: 9}, w.data.Note)
 	}
+	for _, words := range e.Long {
+		f.Text(pdfpage.Style{Size: 9}, words)
+	}
 	f.Space(4)
 	row := func(name, text string) {
 		f.Row(9.5, pdfpage.Cell{Text: name, Width: 42, Bold: true}, pdfpage.Cell{Text: text, Width: f.Width() - 42})
@@ -49,7 +53,7 @@ func (w *Writer) cover(e *End) {
 	}
 	for i, p := range w.pages {
 		if i == maxCoverPasses {
-			row("Further pages", fmt.Sprintf("The passes of %d more pages stand with their plates.", len(w.pages)-i))
+			row("Further pages", fmt.Sprintf("The passes of %d more pages in full stand with their plates.", len(w.pages)-i))
 			break
 		}
 		row(fmt.Sprintf("Passes, page %d", p.page), p.text)
@@ -63,37 +67,30 @@ func (w *Writer) cover(e *End) {
 }
 
 func counts(fs []finding.Finding) string {
-	var n [3]int
-	for _, f := range fs {
-		n[f.Severity]++
+	if words := finding.Counts(fs); words != "" {
+		return words
 	}
-	var out []string
-	for s := finding.Error; s >= finding.Note; s-- {
-		if n[s] > 0 {
-			word := s.String()
-			if n[s] > 1 {
-				word += "s"
-			}
-			out = append(out, fmt.Sprintf("%d %s", n[s], word))
-		}
-	}
-	if out == nil {
-		return "no findings"
-	}
-	return strings.Join(out, ", ")
+	return "no findings"
 }
 
-// maxTold findings are written out; a proof of hundreds of pages of them is read by nobody.
+// maxTold findings are written out one by one; a proof of hundreds of pages of them is read by nobody. The rest are told by kind.
 const maxTold = 200
 
-// findings lists what is left, page by page, with a key drawing of where it lies.
+// findings lists what is left, page by page, with a key drawing of where it lies; on pages that are not shown in full, kind by kind.
 func (w *Writer) findings(f *pdfpage.Flow, fs []finding.Finding) {
 	f.Heading(1, "What is left to know", 20)
 	if len(fs) == 0 {
 		f.Text(pdfpage.Style{Size: 9.5}, "The checks found nothing.")
 		return
 	}
-	told := fs[:min(len(fs), maxTold)]
+	var told, rest []finding.Finding
+	for _, v := range fs {
+		if _, full := w.trims[v.Place.Page]; (full || v.Place.Page == 0) && len(told) < maxTold {
+			told = append(told, v)
+		} else {
+			rest = append(rest, v)
+		}
+	}
 	for i := 0; i < len(told); {
 		n := i
 		for n < len(told) && told[n].Place.Page == told[i].Place.Page {
@@ -111,9 +108,36 @@ func (w *Writer) findings(f *pdfpage.Flow, fs []finding.Finding) {
 		}
 		i = n
 	}
-	if len(told) < len(fs) {
-		f.Text(pdfpage.Style{Size: 9.5, Bold: true}, fmt.Sprintf("%d more findings are told by the check.", len(fs)-len(told)))
+	w.kinds(f, rest)
+}
+
+// kinds lists findings by what they are, each kind with its pages.
+func (w *Writer) kinds(f *pdfpage.Flow, fs []finding.Finding) {
+	if len(fs) == 0 {
+		return
 	}
+	f.Heading(2, "Told by kind", 16)
+	f.Text(pdfpage.Style{Size: 8.5}, "Each kind is told by its first finding; the check and findings.json hold every one.")
+	for _, k := range finding.Kinds(fs) {
+		v := k.First()
+		f.Need(12)
+		f.Text(pdfpage.Style{Size: 9.5, Bold: true}, fmt.Sprintf("%s: %s", v.Severity, v.What))
+		small := pdfpage.Style{Size: 8.5}
+		if len(k.Pages) > 0 {
+			f.Text(small, fmt.Sprintf("%d in all, on %s %s", len(k.All), pagesWord(len(k.Pages)), finding.PageList(k.Pages)))
+		}
+		if v.Remedy != "" {
+			f.Text(small, "What to do: "+v.Remedy)
+		}
+		f.Space(1.5)
+	}
+}
+
+func pagesWord(n int) string {
+	if n == 1 {
+		return "page"
+	}
+	return fmt.Sprintf("%d pages:", n)
 }
 
 func (w *Writer) finding(f *pdfpage.Flow, n int, v *finding.Finding) {

@@ -76,6 +76,8 @@ type End struct {
 	Clean    bool
 	Findings []finding.Finding
 	Cautions []string
+	Long     []string // what of a long document is shown in full, and why; nil = all pages are
+	Small    []Small  // all pages of a long document
 }
 
 // Writer writes a proof.
@@ -95,6 +97,7 @@ type passes struct {
 const (
 	sectionCover = iota
 	sectionPages
+	sectionSmall
 	sectionEnd
 )
 
