@@ -21,6 +21,9 @@ const (
 // the fewest passes come first after it. Where the job cannot be printed as wished, err is the *Impossible and the plans are
 // those that give up the least.
 func Alternatives(r *Request) (plans []*Plan, err error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
 	s := newSearcher(r)
 	base, failed := s.solve(nil)
 	if failed != nil {

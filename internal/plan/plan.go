@@ -12,7 +12,9 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -161,12 +163,44 @@ func (p *Plan) Name() string {
 
 // Best is the plan with the fewest passes, then set changes, that keeps every wish. The error is an *Impossible.
 func Best(r *Request) (*Plan, error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
 	s := newSearcher(r)
 	found, err := s.solve(nil)
 	if err != nil {
 		return nil, s.impossible(err)
 	}
 	return s.plan(found, nil), nil
+}
+
+// mostPieces is more than any run of sheets, and leaves room for sums.
+const mostPieces = 100_000_000
+
+// check tells of figures nothing can be reckoned with.
+func (r *Request) check() error {
+	pieces := func(what string, n, least int) error {
+		if n < least || n > mostPieces {
+			return &Impossible{What: fmt.Sprintf("%s of %d is not possible", what, n), Remedy: fmt.Sprintf("write a whole number from %d to %d", max(least, 1), mostPieces)}
+		}
+		return nil
+	}
+	if err := cmp.Or(pieces("a quantity", r.Quantity, 0), pieces("a number of pieces on a sheet", r.Up, 0)); err != nil {
+		return err
+	}
+	for _, n := range r.Breaks {
+		if err := pieces("a quantity", n, 1); err != nil {
+			return err
+		}
+	}
+	for i := range r.Sides {
+		s := &r.Sides[i]
+		sound := func(v float64) bool { return v >= 0 && v <= math.MaxFloat64 }
+		if !sound(s.AreaMM2) || slices.ContainsFunc(s.Toners, func(l Laid) bool { return !sound(l.Mean) }) {
+			return &Impossible{What: fmt.Sprintf("page %d has no size or no tints that could be measured", s.Page), Remedy: "set the boxes of the page"}
+		}
+	}
+	return nil
 }
 
 func (r *Request) up() int { return max(r.Up, 1) }

@@ -113,6 +113,7 @@ var assumptions = []string{
 	"Toner is counted inside the bleed; marks and bars outside the pieces are not.",
 	"The press has the first set in it when the work begins, so that only changes between the sets count.",
 	"A pass is one side of one sheet; a press that turns the sheet itself makes two passes on one feed.",
+	"Each side of a sheet has one page of the piece; work-and-turn puts the toners of both on either side, and a sheet of several versions those of all.",
 }
 
 // run is the sheets that go into the passes of one plan.
@@ -142,7 +143,7 @@ func (r *Request) sheets(p *Plan, quantity int) (out run) {
 		if w.Share != nil {
 			// The slack keeps 100 sheets and 3 % at 103.
 			in = int(math.Ceil(float64(n)*(100+float64(*w.Share))/100 - 1e-9))
-			words += fmt.Sprintf(" × %s, rounded up", short(1+float64(*w.Share)/100))
+			words += fmt.Sprintf(" × %s, rounded up", strconv.FormatFloat(math.Round(1e9*(1+float64(*w.Share)/100))/1e9, 'f', -1, 64))
 		}
 		if w.Sheets != nil {
 			in += *w.Sheets
@@ -356,16 +357,21 @@ func (r *Request) costs(k *Reckoning, p *Plan, fed, first, quantity int) {
 		k.PerPiece = missing(whatPiece, currency, "cost ÷ pieces", "quantity")
 		return
 	}
+	if k.Total.Value == nil {
+		k.PerPiece = missing(whatPiece, currency, "cost ÷ pieces", k.Total.NotGiven...)
+		return
+	}
 	each := *k.Total.Value / float64(quantity)
 	k.PerPiece = Figure{What: whatPiece, Unit: currency, Value: &each, Formula: fmt.Sprintf("%s ÷ %d pieces", short(*k.Total.Value), quantity), NotGiven: k.Total.NotGiven}
 }
 
-// sum adds what is known and names what is not.
+// sum adds what is known and names what is not. Where nothing is known there is no sum.
 func sum(what, unit string, parts []Figure) Figure {
 	total := 0.0
 	out := Figure{What: what, Unit: unit}
-	var words []string
+	var words, all []string
 	for _, f := range parts {
+		all = append(all, f.What)
 		if f.Value != nil {
 			total += *f.Value
 			words = append(words, f.What)
@@ -375,6 +381,10 @@ func sum(what, unit string, parts []Figure) Figure {
 				out.NotGiven = append(out.NotGiven, n)
 			}
 		}
+	}
+	if words == nil && all != nil {
+		out.Formula = strings.Join(all, " + ")
+		return out
 	}
 	out.Value, out.Formula = &total, strings.Join(words, " + ")
 	return out

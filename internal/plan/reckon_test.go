@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"math"
 	"strings"
 	"testing"
@@ -78,6 +79,7 @@ func TestWhatIsNotGivenIsNoZero(t *testing.T) {
 		{"no price of the stock", func(r *Request) { r.Stock.Price = nil }, "price of a sheet of the stock", func(k *Reckoning) []Figure { return []Figure{k.Costs[5]} }},
 		{"a stock in another currency", func(r *Request) { r.Stock.Price.Currency = "SEK" }, "price of a sheet in EUR (it is given in SEK)", func(k *Reckoning) []Figure { return []Figure{k.Costs[5]} }},
 		{"no price of the white", func(r *Request) { r.Press.Toners[4].PricePerKg = 0 }, "price of a kilogram of White", func(k *Reckoning) []Figure { return []Figure{k.Costs[1]} }},
+		{"no speeds at all", func(r *Request) { r.Press.Speed = press.Speed{} }, "minutes to set up a pass", func(k *Reckoning) []Figure { return []Figure{k.Minutes, k.Costs[4]} }},
 		{"no prices", func(r *Request) { r.Press.Price = press.Price{} }, "prices of the press", func(k *Reckoning) []Figure { return []Figure{k.Total, k.PerPiece} }},
 	} {
 		r := twoPasses(t)
@@ -138,5 +140,49 @@ func TestPriceBreaksFallByThePiece(t *testing.T) {
 	}
 	if !(value(t, b[0].PerPiece) > value(t, b[1].PerPiece) && value(t, b[1].PerPiece) > value(t, b[2].PerPiece)) {
 		t.Errorf("a piece costs %v, %v, %v", value(t, b[0].PerPiece), value(t, b[1].PerPiece), value(t, b[2].PerPiece))
+	}
+}
+
+// Nothing known of the parts is no sum of 0.
+func TestASumOfNothingKnownIsNotGiven(t *testing.T) {
+	f := sum("cost", "EUR", []Figure{missing("a", "EUR", "", "price of a"), missing("b", "EUR", "", "price of b")})
+	if f.Value != nil || f.Text(2) != "not given" || len(f.NotGiven) != 2 || f.Formula != "a + b" {
+		t.Errorf("%+v", f)
+	}
+	if f := sum("cost", "EUR", nil); f.Value == nil || *f.Value != 0 {
+		t.Errorf("no parts at all: %+v", f)
+	}
+}
+
+// A formula gives the figure beside it when it is worked out again.
+func TestWasteIsWrittenInFull(t *testing.T) {
+	r := twoPasses(t)
+	r.Press.Waste.Share = ptr(press.Percent(3.25))
+	p, err := Best(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := p.Reckoning.Sheets[2].Formula, "100 × 1.0325, rounded up, + 10 to set up"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+func TestFiguresThatCannotBeAreRefused(t *testing.T) {
+	for name, spoil := range map[string]func(r *Request){
+		"a negative quantity":        func(r *Request) { r.Quantity = -1 },
+		"a quantity beyond counting": func(r *Request) { r.Quantity = math.MaxInt },
+		"a price break of nothing":   func(r *Request) { r.Breaks = []int{0} },
+		"too many on a sheet":        func(r *Request) { r.Up = math.MaxInt },
+		"a page without a size":      func(r *Request) { r.Sides[0].AreaMM2 = math.NaN() },
+		"a tint without end":         func(r *Request) { r.Sides[0].Toners[0].Mean = math.Inf(1) },
+	} {
+		r := twoPasses(t)
+		spoil(r)
+		_, err := Best(r)
+		_, also := Alternatives(r)
+		var e *Impossible
+		if !errors.As(err, &e) || e.Remedy == "" || !errors.As(also, &e) {
+			t.Errorf("%s: %v, %v", name, err, also)
+		}
 	}
 }

@@ -159,7 +159,7 @@ func (s *source) sheetContents(w *SheetWish, j *Job, path string) {
 		if len(v.Pages) < 1 || len(v.Pages) > 2 || slices.ContainsFunc(v.Pages, func(p int) bool { return p < 1 }) {
 			s.errorAt(at+".pages", "write [1], or [1, 2] for front and back", "a version has one or two pages, counted from 1")
 		}
-		if v.Quantity < 1 {
+		if v.Quantity < 1 || v.Quantity > mostQuantity {
 			s.errorAt(at+".quantity", "write how many finished pieces are wanted", "a quantity of %d is not possible", v.Quantity)
 		}
 	}

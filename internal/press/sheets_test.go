@@ -60,6 +60,7 @@ func TestFaultySheetsAreRefused(t *testing.T) {
 		{"gutter: 0mm", "gutter: -1mm", "a gutter of -1mm"},
 		{"[3, 4]", "[3, 4, 5]", "front and back"},
 		{"quantity: 200}", "quantity: 0}", "quantity of 0"},
+		{"quantity: 200}", "quantity: 900000000}", "a quantity of 900000000"},
 		{"  fold: {kind: letter", "  records: {pages: 2}\n  fold: {kind: letter", "exclude each other"},
 		{"kind: letter", "kind: leter", `did you mean "letter"`},
 		{"grain: height}", "grain: heigth}", `did you mean "height"`},

@@ -373,7 +373,7 @@ func (s *source) validateJob(j *Job) {
 	if j.Bleed < 0 || j.Bleed > 50 {
 		s.errorAt("bleed", "3mm is usual", "a bleed of %v is not possible", j.Bleed)
 	}
-	if j.Quantity < 0 {
+	if j.Quantity < 0 || j.Quantity > mostQuantity {
 		s.errorAt("quantity", "write how many finished pieces are wanted", "a quantity of %d is not possible", j.Quantity)
 	}
 	s.priceBreaks(j.Breaks)
