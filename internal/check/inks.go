@@ -59,13 +59,7 @@ func (p *Page) cellInks(t *displist.Tiling) []ink {
 
 // names lists the colourant names of the ink's space.
 func (k ink) names() []string {
-	switch s := k.space.(type) {
-	case *colour.Separation:
-		return []string{s.Name}
-	case *colour.DeviceN:
-		return s.Names
-	}
-	return nil
+	return colour.Names(k.space)
 }
 
 // tint is component c; an ink of many colours counts as full.

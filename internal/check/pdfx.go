@@ -26,18 +26,17 @@ var pdfxBroken = Rule{
 		if claim == "" {
 			return nil
 		}
-		points := c.pdfxPoints()
-		if len(points) == 0 {
-			return nil
-		}
-		c.Add(finding.Finding{
-			Severity: finding.Warning,
-			What:     fmt.Sprintf("The file calls itself %s but breaks its rules: %s.", claim, strings.Join(points, "; ")),
-			Why:      "Who relies on the name does not look again, and these points decide how the file prints.",
-			Remedy:   "Export the file again as PDF/X.",
-		})
+		c.falseClaim(fmt.Sprintf("The file calls itself %s but breaks its rules", claim), c.pdfxPoints(),
+			"Who relies on the name does not look again, and these points decide how the file prints.", "Export the file again as PDF/X.")
 		return nil
 	},
+}
+
+// falseClaim tells in which points a file is not what it calls itself.
+func (c *Case) falseClaim(what string, points []string, why, remedy string) {
+	if len(points) > 0 {
+		c.Add(finding.Finding{Severity: finding.Warning, What: what + ": " + strings.Join(points, "; ") + ".", Why: why, Remedy: remedy})
+	}
 }
 
 // pdfxClaim is the version of PDF/X a file claims, "" for none: in XMP since PDF/X-4, in Info before.

@@ -36,15 +36,9 @@ var pdfxIntentUnfit = Rule{
 				points = append(points, p)
 			}
 		}
-		if len(points) == 0 {
-			return nil
-		}
-		c.Add(finding.Finding{
-			Severity: finding.Warning,
-			What:     fmt.Sprintf("The file calls itself %s, but its output intent cannot be gone by: %s.", claim, strings.Join(points, "; ")),
-			Why:      "The output intent says what the CMYK numbers of the file look like; without a sound one each receiver takes another profile.",
-			Remedy:   "Export the file again as PDF/X-4 with the output profile of the press embedded.",
-		})
+		c.falseClaim(fmt.Sprintf("The file calls itself %s, but its output intent cannot be gone by", claim), points,
+			"The output intent says what the CMYK numbers of the file look like; without a sound one each receiver takes another profile.",
+			"Export the file again as PDF/X-4 with the output profile of the press embedded.")
 		return nil
 	},
 }

@@ -60,7 +60,7 @@ func (l *Likeness) colours(it *displist.Item) string {
 		return "a pattern of several colours"
 	}
 	k := inks[0]
-	if ns := names(k.space); len(ns) > 0 {
+	if ns := colour.Names(k.space); len(ns) > 0 {
 		l.Options["colourant"] = ns[0]
 		if k.comps == nil {
 			return strings.Join(ns, ", ")
@@ -125,7 +125,7 @@ func samePaint(a, b *displist.Item) bool {
 		return false
 	}
 	x, y := ka[0], kb[0]
-	if x.space != y.space && (colourFamily(x.space) != colourFamily(y.space) || !slices.Equal(names(x.space), names(y.space))) || len(x.comps) != len(y.comps) {
+	if x.space != y.space && (colourFamily(x.space) != colourFamily(y.space) || !slices.Equal(colour.Names(x.space), colour.Names(y.space))) || len(x.comps) != len(y.comps) {
 		return false
 	}
 	for c, v := range x.comps {

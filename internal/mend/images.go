@@ -19,7 +19,7 @@ func (e *Edit) giveImage(p *Page, i int, g *gift) error {
 		}
 	}
 	if ix, ok := im.Space.(*colour.Indexed); ok {
-		if ns := names(ix.Base); slices.Equal(ns, g.names) {
+		if ns := colour.Names(ix.Base); slices.Equal(ns, g.names) {
 			return nil
 		}
 	}

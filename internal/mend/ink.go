@@ -32,17 +32,6 @@ func inksOf(it *displist.Item) []ink {
 	return []ink{{space, comps}}
 }
 
-// names lists the colourant names of a space.
-func names(s colour.Space) []string {
-	switch s := s.(type) {
-	case *colour.Separation:
-		return []string{s.Name}
-	case *colour.DeviceN:
-		return s.Names
-	}
-	return nil
-}
-
 // flat reports whether an item paints one plain colour: no image, shading or pattern.
 func flat(it *displist.Item) bool {
 	switch it.Kind {
@@ -60,7 +49,7 @@ func flat(it *displist.Item) bool {
 // namesAny reports whether an item names one of the colourants.
 func namesAny(it *displist.Item, which ...string) bool {
 	for _, k := range inksOf(it) {
-		for _, n := range names(k.space) {
+		for _, n := range colour.Names(k.space) {
 			if slices.Contains(which, n) {
 				return true
 			}
@@ -73,7 +62,7 @@ func namesAny(it *displist.Item, which ...string) bool {
 func only(it *displist.Item, name string) bool {
 	inks := inksOf(it)
 	for _, k := range inks {
-		if ns := names(k.space); len(ns) != 1 || ns[0] != name {
+		if ns := colour.Names(k.space); len(ns) != 1 || ns[0] != name {
 			return false
 		}
 	}
@@ -84,7 +73,7 @@ func only(it *displist.Item, name string) bool {
 func processColour(it *displist.Item) bool {
 	inks := inksOf(it)
 	for _, k := range inks {
-		for _, n := range names(k.space) {
+		for _, n := range colour.Names(k.space) {
 			if !slices.Contains(colourant.ProcessNames[:], n) {
 				return false
 			}

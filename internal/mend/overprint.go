@@ -147,7 +147,7 @@ func (e *Edit) overprint(p *Page, i int, toner string) error {
 // converted, such as RGB without a profile; 0 for others.
 func (p *Page) blackAlone(it *displist.Item) float64 {
 	inks := inksOf(it)
-	if !flat(it) || len(inks) != 1 || names(inks[0].space) != nil {
+	if !flat(it) || len(inks) != 1 || colour.Names(inks[0].space) != nil {
 		return 0
 	}
 	switch v := inks[0].comps; {
@@ -460,7 +460,7 @@ func (e *Edit) spare(p *Page, toner string, under []string) error {
 		box := p.box(i)
 		named := false
 		for _, k := range inksOf(it) {
-			for _, n := range names(k.space) {
+			for _, n := range colour.Names(k.space) {
 				if n == toner {
 					below, named = append(below, box), true
 				} else if !processName(n) && n != "None" && n != "All" {
@@ -513,7 +513,7 @@ func (e *Edit) spare(p *Page, toner string, under []string) error {
 
 func inkNames(it *displist.Item) (out []string) {
 	for _, k := range inksOf(it) {
-		out = append(out, names(k.space)...)
+		out = append(out, colour.Names(k.space)...)
 	}
 	return out
 }

@@ -152,7 +152,7 @@ func (e *Edit) rename(ctx context.Context, from []string, to string, merge bool)
 func paintsBoth(it *displist.Item, from []string, to string) bool {
 	return slices.ContainsFunc(inksOf(it), func(k ink) bool {
 		became := 0
-		for _, n := range names(k.space) {
+		for _, n := range colour.Names(k.space) {
 			if n == to || slices.Contains(from, n) {
 				became++
 			}
@@ -180,12 +180,12 @@ func touches(it *displist.Item, which []string) bool {
 func (e *Edit) platesOfItem(p *Page, it *displist.Item, others ...string) []string {
 	all := append([]string{}, others...)
 	for _, k := range inksOf(it) {
-		all = append(all, names(k.space)...)
+		all = append(all, colour.Names(k.space)...)
 	}
 	if it.SoftMask != nil {
 		for i := range it.SoftMask.Items {
 			for _, k := range inksOf(&it.SoftMask.Items[i]) {
-				all = append(all, names(k.space)...)
+				all = append(all, colour.Names(k.space)...)
 			}
 		}
 	}

@@ -53,7 +53,7 @@ func (w *walker) follow(op *content.Op) {
 			w.stack = w.stack[:n-1]
 		}
 	case "cm":
-		if v, ok := nums(op.Operands, 6); ok {
+		if v, ok := content.Numbers(op.Operands, 6); ok {
 			w.now.ctm = geom.Matrix{A: v[0], B: v[1], C: v[2], D: v[3], E: v[4], F: v[5]}.Mul(w.now.ctm)
 		}
 	case "g", "rg", "k":
@@ -61,15 +61,15 @@ func (w *walker) follow(op *content.Op) {
 	case "G", "RG", "K":
 		w.now.stroke = paintState{from: w.s, device: w.operands(op) + " " + strings.ToLower(op.Name)}
 	case "cs":
-		w.now.fill = paintState{from: w.s, space: lastName(op.Operands)}
+		w.now.fill = paintState{from: w.s, space: content.LastName(op.Operands)}
 	case "CS":
-		w.now.stroke = paintState{from: w.s, space: lastName(op.Operands)}
+		w.now.stroke = paintState{from: w.s, space: content.LastName(op.Operands)}
 	case "sc", "scn":
 		w.now.fill.set(w, op)
 	case "SC", "SCN":
 		w.now.stroke.set(w, op)
 	case "gs":
-		w.graphicsState(lastName(op.Operands))
+		w.graphicsState(content.LastName(op.Operands))
 	case "Tr":
 		if n := len(op.Operands); n > 0 {
 			if v, ok := op.Operands[n-1].(pdf.Integer); ok && v >= 0 && v <= 7 {
@@ -77,25 +77,6 @@ func (w *walker) follow(op *content.Op) {
 			}
 		}
 	}
-}
-
-// nums are the last n operands as numbers.
-func nums(ops []pdf.Object, n int) ([]float64, bool) {
-	if len(ops) < n {
-		return nil, false
-	}
-	out := make([]float64, n)
-	for i, o := range ops[len(ops)-n:] {
-		switch v := o.(type) {
-		case pdf.Integer:
-			out[i] = float64(v)
-		case pdf.Real:
-			out[i] = float64(v)
-		default:
-			return nil, false
-		}
-	}
-	return out, true
 }
 
 func (p *paintState) set(w *walker, op *content.Op) {
@@ -121,14 +102,6 @@ func (w *walker) operands(op *content.Op) string {
 		return string(bytes.TrimSpace(b))
 	}
 	return strings.TrimSpace(string(w.s.data[op.Start:op.Offset]))
-}
-
-func lastName(ops []pdf.Object) pdf.Name {
-	if len(ops) == 0 {
-		return ""
-	}
-	n, _ := ops[len(ops)-1].(pdf.Name)
-	return n
 }
 
 func (w *walker) graphicsState(name pdf.Name) {

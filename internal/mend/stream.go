@@ -46,7 +46,7 @@ func (s *stream) name(category pdf.Name, o pdf.Object) pdf.Name {
 	for _, d := range []pdf.Dict{s.added[category], have} {
 		best := pdf.Name("")
 		for k, v := range d {
-			if (best == "" || k < best) && plainName(k) && string(pdf.AppendObject(nil, v)) == text {
+			if (best == "" || k < best) && content.FreeName(k) && string(pdf.AppendObject(nil, v)) == text {
 				best = k
 			}
 		}
@@ -65,15 +65,6 @@ func (s *stream) name(category pdf.Name, o pdf.Object) pdf.Name {
 			return n
 		}
 	}
-}
-
-// plainName keeps off names that mean something else as an operand of cs.
-func plainName(n pdf.Name) bool {
-	switch n {
-	case "DeviceGray", "DeviceRGB", "DeviceCMYK", "Pattern", "DefaultGray", "DefaultRGB", "DefaultCMYK":
-		return false
-	}
-	return true
 }
 
 // resources are the stream's with what was added.

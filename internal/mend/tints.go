@@ -87,7 +87,7 @@ func (e *Edit) clip(p *Page, i int, toner string, lo, hi float64, to func(float6
 		return nil
 	}
 	k := inksOf(it)[0]
-	c := slices.Index(names(k.space), toner)
+	c := slices.Index(colour.Names(k.space), toner)
 	if c < 0 || c >= len(k.comps) || k.comps[c] <= 0 || k.comps[c] >= lo-1e-6 && k.comps[c] <= hi+1e-6 {
 		return nil
 	}
@@ -109,7 +109,7 @@ func (e *Edit) noteMixes(p *Page, it *displist.Item, toner string, lo, hi float6
 		return
 	}
 	for _, k := range inksOf(it) {
-		for c, n := range names(k.space) {
+		for c, n := range colour.Names(k.space) {
 			for _, part := range p.Target.Mixes[n] {
 				tint := part.Tint
 				if c < len(k.comps) {

@@ -247,7 +247,7 @@ func (e *Edit) give(p *Page, i int, g *gift) error {
 
 // already reports whether an ink paints the very same.
 func (e *Edit) already(k ink, g *gift, comps []float64) bool {
-	ns := names(k.space)
+	ns := colour.Names(k.space)
 	if !slices.Equal(ns, g.names) || len(k.comps) != len(comps) {
 		return false
 	}

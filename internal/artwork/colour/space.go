@@ -97,6 +97,17 @@ type Separation struct {
 	Tint      Function
 }
 
+// Names are the colourants a Separation or DeviceN space names, None and All among them; nil for other spaces.
+func Names(s Space) []string {
+	switch s := s.(type) {
+	case *Separation:
+		return []string{s.Name}
+	case *DeviceN:
+		return s.Names
+	}
+	return nil
+}
+
 // DeviceN is several named colourants (8.6.6.5). With NChannel, Colorants and Process are those of
 // the attributes dictionary; Process names the components that address the process space.
 type DeviceN struct {

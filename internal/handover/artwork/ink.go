@@ -194,6 +194,21 @@ func (s *splitter) some(src *source, i *separate.Ink, over bool, intent colour.I
 	return k.finish(), nil
 }
 
+// nameable are the names of those of the components painted that are in the pass, and which these are; ok is false where one of them is
+// of a group that does not blend in CMYK, whose process components have no names.
+func (s *splitter) nameable(painted []int, e env) (names []string, from []int, ok bool) {
+	for i, c := range painted {
+		if !s.inPass(c, e.ctx) {
+			continue
+		}
+		if c < e.ctx.Space.ProcessComponents() && e.ctx.Space != separate.BlendCMYK {
+			return nil, nil, false
+		}
+		names, from = append(names, s.component(c, e.ctx)), append(from, i)
+	}
+	return names, from, true
+}
+
 // component names the plate of a component.
 func (s *splitter) component(i int, ctx separate.Context) string {
 	if n := ctx.Space.ProcessComponents(); i >= n {

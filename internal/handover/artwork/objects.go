@@ -342,17 +342,9 @@ func (s *splitter) masks(st *pdf.Stream, im *image.Image) pdf.Dict {
 // tints is an image of the tints of the pass, 16 bits deep, for colours that go to plates by conversion or mixing.
 func (s *splitter) tints(st *pdf.Stream, im *image.Image, over bool, intent colour.Intent, e env) (pdf.Object, error) {
 	k := s.inker.Image(im, over, intent, e.ctx)
-	var names []string
-	var from []int
-	for i, c := range k.Painted {
-		if !s.inPass(c, e.ctx) {
-			continue
-		}
-		if c < e.ctx.Space.ProcessComponents() && e.ctx.Space != separate.BlendCMYK {
-			return s.alternates(st, im, e)
-		}
-		names = append(names, s.component(c, e.ctx))
-		from = append(from, i)
+	names, from, ok := s.nameable(k.Painted, e)
+	if !ok {
+		return s.alternates(st, im, e)
 	}
 	key := fmt.Sprintf("tints %s %v %t %d %v", s.idOf(st), names, over, intent, e)
 	if o, ok := s.done[key]; ok {

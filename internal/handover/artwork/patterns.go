@@ -168,16 +168,9 @@ func (s *splitter) sampled(entry pdf.Object, d pdf.Dict, k *separate.SpaceInk, e
 	if ref.Num == 0 || sh == nil || sh.Type == 1 || sh.Function == nil || sh.Function.Inputs() != 1 || len(sh.Domain) != 2 || !(sh.Domain[0] < sh.Domain[1]) {
 		return nil
 	}
-	var names []string
-	var from []int
-	for i, c := range k.Painted {
-		if !s.inPass(c, e.ctx) {
-			continue
-		}
-		if c < e.ctx.Space.ProcessComponents() && e.ctx.Space != separate.BlendCMYK {
-			return nil
-		}
-		names, from = append(names, s.component(c, e.ctx)), append(from, i)
+	names, from, ok := s.nameable(k.Painted, e)
+	if !ok {
+		return nil
 	}
 	n := sh.Space.Components()
 	out, tints := make([]float64, max(sh.Function.Outputs(), n)), make([]uint16, len(k.Painted))

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"laydown/internal/artwork/colour"
+	"laydown/internal/artwork/content"
 	"laydown/internal/artwork/displist"
 	"laydown/internal/artwork/pdf"
 )
@@ -221,7 +222,7 @@ func (w *walker) object(name pdf.Name) pdf.Object {
 
 // device follows g, rg, k and their capitals.
 func (w *walker) device(src *source, name pdf.Name, ops []pdf.Object, n int) {
-	v, ok := nums(ops, n)
+	v, ok := content.Numbers(ops, n)
 	if !ok {
 		return
 	}
@@ -245,7 +246,7 @@ func (w *walker) sets(src *source, ops []pdf.Object) {
 			}
 			var comps []float64
 			if c := src.space.Components(); c > 0 && len(ops) > c {
-				v, ok := nums(ops[:len(ops)-1], c)
+				v, ok := content.Numbers(ops[:len(ops)-1], c)
 				if !ok {
 					return
 				}
@@ -261,7 +262,7 @@ func (w *walker) sets(src *source, ops []pdf.Object) {
 		return
 	}
 	n := src.space.Components()
-	v, ok := nums(ops, n)
+	v, ok := content.Numbers(ops, n)
 	if !ok || n == 0 {
 		return
 	}
@@ -274,31 +275,4 @@ func clamped(s colour.Space, v []float64) []float64 {
 		v[i] = min(max(x, lo), hi)
 	}
 	return v
-}
-
-// nums are the last n operands as numbers.
-func nums(ops []pdf.Object, n int) ([]float64, bool) {
-	if len(ops) < n {
-		return nil, false
-	}
-	out := make([]float64, n)
-	for i, o := range ops[len(ops)-n:] {
-		switch v := o.(type) {
-		case pdf.Integer:
-			out[i] = float64(v)
-		case pdf.Real:
-			out[i] = float64(v)
-		default:
-			return nil, false
-		}
-	}
-	return out, true
-}
-
-func lastName(ops []pdf.Object) pdf.Name {
-	if len(ops) == 0 {
-		return ""
-	}
-	n, _ := ops[len(ops)-1].(pdf.Name)
-	return n
 }

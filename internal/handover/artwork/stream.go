@@ -3,7 +3,8 @@ package artwork
 import (
 	"bytes"
 	"fmt"
-	"sort"
+	"maps"
+	"slices"
 	"strings"
 
 	"laydown/internal/artwork/content"
@@ -78,7 +79,13 @@ func (w *walker) copy(op *content.Op) {
 
 func (w *walker) emit(format string, args ...any) { fmt.Fprintf(&w.out, format+"\n", args...) }
 
+// apart are operators that have no place in a path being made, since they change what it is painted with.
+var apart = []string{"Tj", "TJ", "'", "\"", "Do", "BI", "sh", "q", "Q", "gs"}
+
 func (w *walker) op(op *content.Op) error {
+	if w.open && slices.Contains(apart, op.Name) {
+		return cannot("Export the artwork again from the program that made it.", "a path is made with the operator %s within it", op.Name)
+	}
 	st := &w.at.now
 	switch op.Name {
 	case "m", "re", "l", "c", "v", "y", "h":
@@ -91,39 +98,24 @@ func (w *walker) op(op *content.Op) error {
 	case "f", "F", "f*", "S", "s", "B", "B*", "b", "b*", "n":
 		return w.paintPath(op.Name)
 	case "Tj", "TJ", "'", "\"":
-		if err := w.closed(op); err != nil {
-			return err
-		}
 		return w.showText(op)
 	case "Do":
-		if err := w.closed(op); err != nil {
-			return err
-		}
-		return w.do(lastName(op.Operands))
+		return w.do(content.LastName(op.Operands))
 	case "BI":
-		if err := w.closed(op); err != nil {
-			return err
-		}
 		return w.inline(op)
 	case "sh":
-		if err := w.closed(op); err != nil {
-			return err
-		}
-		return w.sh(lastName(op.Operands))
+		return w.sh(content.LastName(op.Operands))
 	case "BMC", "BDC", "EMC":
 		w.marked(op)
 	case "BT", "ET":
 		w.mixed = op.Name == "BT" && w.mixes(op)
 		w.copy(op)
 	case "q", "Q", "gs":
-		if err := w.closed(op); err != nil {
-			return err
-		}
 		w.saved(op)
 	case "cs":
-		w.selects(&st.fill, lastName(op.Operands))
+		w.selects(&st.fill, content.LastName(op.Operands))
 	case "CS":
-		w.selects(&st.stroke, lastName(op.Operands))
+		w.selects(&st.stroke, content.LastName(op.Operands))
 	case "sc", "scn":
 		w.sets(&st.fill, op.Operands)
 	case "SC", "SCN":
@@ -141,26 +133,18 @@ func (w *walker) op(op *content.Op) error {
 	case "K":
 		w.device(&st.stroke, "DeviceCMYK", op.Operands, 4)
 	case "Tr":
-		if v, ok := nums(op.Operands, 1); ok && v[0] >= 0 && v[0] <= 7 {
+		if v, ok := content.Numbers(op.Operands, 1); ok && v[0] >= 0 && v[0] <= 7 {
 			st.render = int(v[0])
 		}
 	case "Tf":
 		w.selectFont(op)
 	default:
 		if op.Name == "ri" {
-			w.intent(lastName(op.Operands))
+			w.intent(content.LastName(op.Operands))
 		}
 		w.copy(op)
 	}
 	return nil
-}
-
-// closed refuses operators in a path being made that change what it is painted with.
-func (w *walker) closed(op *content.Op) error {
-	if !w.open {
-		return nil
-	}
-	return cannot("Export the artwork again from the program that made it.", "a path is made with the operator %s within it", op.Name)
 }
 
 // saved follows q, Q and gs.
@@ -185,7 +169,7 @@ func (w *walker) saved(op *content.Op) {
 		w.stack = w.stack[:n-1]
 	case "gs":
 		d, _ := w.s.doc.Dict(w.res["ExtGState"])
-		if g, ok := w.s.doc.Dict(d[lastName(op.Operands)]); ok {
+		if g, ok := w.s.doc.Dict(d[content.LastName(op.Operands)]); ok {
 			was := w.at.out
 			w.gs(g)
 			if o := &w.at.out; was.overFill != o.overFill || was.overStroke != o.overStroke || was.mode != o.mode {
@@ -436,11 +420,11 @@ func (w *walker) mixes(begin *content.Op) bool {
 		case !ok || op.Name == "ET":
 			return false
 		case op.Name == "scn" || op.Name == "SCN":
-			if lastName(op.Operands) != "" {
+			if content.LastName(op.Operands) != "" {
 				return true
 			}
 		case op.Name == "gs":
-			if d, ok := w.s.doc.Dict(states[lastName(op.Operands)]); ok {
+			if d, ok := w.s.doc.Dict(states[content.LastName(op.Operands)]); ok {
 				if st.transparency(w.s.doc, d); st.soft {
 					return true
 				}
@@ -466,15 +450,6 @@ func shown(mode int, noFill, noStroke bool) int {
 	return mode
 }
 
-// plainName keeps off names that mean something else as an operand of cs.
-func plainName(n pdf.Name) bool {
-	switch n {
-	case "DeviceGray", "DeviceRGB", "DeviceCMYK", "Pattern", "DefaultGray", "DefaultRGB", "DefaultCMYK":
-		return false
-	}
-	return true
-}
-
 // name gives a resource a name: its own where it has one.
 func (w *walker) name(category pdf.Name, o pdf.Object) pdf.Name {
 	text := string(pdf.AppendObject(nil, o))
@@ -491,7 +466,7 @@ func (w *walker) newName(category pdf.Name, o pdf.Object, text string) pdf.Name 
 	have, _ := w.s.doc.Dict(w.res[category])
 	for _, d := range []pdf.Dict{w.added[category], have} {
 		for _, k := range sortedKeys(d) {
-			if plainName(k) && string(pdf.AppendObject(nil, d[k])) == text {
+			if content.FreeName(k) && string(pdf.AppendObject(nil, d[k])) == text {
 				w.keep(category, k, d[k])
 				return k
 			}
@@ -561,11 +536,4 @@ func (w *walker) resources() pdf.Dict {
 
 func nameText(n pdf.Name) string { return string(pdf.AppendObject(nil, n)) }
 
-func sortedKeys(d pdf.Dict) []pdf.Name {
-	keys := make([]pdf.Name, 0, len(d))
-	for k := range d {
-		keys = append(keys, k)
-	}
-	sort.Slice(keys, func(i, j int) bool { return keys[i] < keys[j] })
-	return keys
-}
+func sortedKeys(d pdf.Dict) []pdf.Name { return slices.Sorted(maps.Keys(d)) }
