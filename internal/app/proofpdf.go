@@ -32,7 +32,7 @@ type ProofRequest struct {
 	Out      string // PDF
 	Pages    string // as ParsePages; "" = all. Of more than mostShown, all are shown small and some of them in full
 	DPI      float64
-	Made     time.Time // when it is made; the zero value says nothing of it
+	Made     time.Time // when it is made; the zero value says nothing of it on paper, and dates the file as the artwork is
 	Progress Progress
 	Timer    *instrument.Timer
 }
@@ -80,7 +80,7 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	total := art.Doc.NumPages()
+	total, born := art.Doc.NumPages(), artworkDate(art)
 	art.Close()
 	numbers, err := ParsePages(req.Pages, total)
 	if err != nil {
@@ -90,7 +90,7 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &proofMaker{req: req, stock: stock, few: len(numbers) <= fewPages, used: map[string]bool{}, res: &ProofResult{Out: req.Out, Sheets: []ProofPage{}}}
+	p := &proofMaker{req: req, stock: stock, few: len(numbers) <= fewPages, used: map[string]bool{}, res: &ProofResult{Out: req.Out, Sheets: []ProofPage{}}, born: born}
 	err = writeFile(req.Out, func(w io.Writer) error {
 		b := bufio.NewWriterSize(w, 1<<16)
 		if err := p.write(ctx, b, numbers); err != nil {
@@ -108,7 +108,8 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 type proofMaker struct {
 	req   ProofRequest
 	stock *press.Stock
-	few   bool // pages, so that there is time and room
+	born  time.Time // of the artwork
+	few   bool      // pages, so that there is time and room
 	used  map[string]bool
 	w     *proof.Writer
 	res   *ProofResult
@@ -120,6 +121,9 @@ func (p *proofMaker) write(ctx context.Context, w io.Writer, numbers []int) erro
 		return err
 	}
 	info := pdfpage.Info{Made: p.req.Made}
+	if info.Made.IsZero() {
+		info.Made = p.born // so that the same job gives the same bytes
+	}
 	if info.Intent, err = p.req.Setup.intent(); err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"laydown/internal/artwork/colour"
 	"laydown/internal/artwork/pdf"
 	"laydown/internal/finding"
 	"laydown/internal/pdfbuild"
@@ -88,6 +89,45 @@ func TestProof_is_sound_and_the_same_every_time(t *testing.T) {
 	}
 	if report := others(t, "qpdf", "--check", out); strings.Contains(report, "WARNING") {
 		t.Error(report)
+	}
+}
+
+// A proof made for a press with an output profile is PDF/X-4 and says so; the checks that hold such files to their word find nothing.
+func TestProof_is_PDFX4_where_the_press_has_a_profile(t *testing.T) {
+	profile := filepath.Join(t.TempDir(), "house.icc")
+	if err := os.WriteFile(profile, cmykProfile(t, "default_cmyk.icc"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	f := pdfbuild.New()
+	f.Page(200, 120, "/ColorSpace << /W "+pdfbuild.Spot("White", .25, 0, 0, .1)+" >>", "/W cs 1 scn 20 20 60 60 re f 0 1 0 0 k 90 20 60 60 re f")
+	file := filepath.Join(t.TempDir(), "small.pdf")
+	if err := os.WriteFile(file, f.Bytes(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, with := range []bool{true, false} {
+		s := demoSetup(t, t.TempDir())
+		if with {
+			p := *s.Press
+			p.Profile = profile
+			s.Press = &p
+		}
+		_, out := proofOf(t, s, file)
+		data, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if says := bytes.Contains(data, []byte("<pdfxid:GTS_PDFXVersion>PDF/X-4</pdfxid:GTS_PDFXVersion>")); says != with {
+			t.Fatalf("profile %v, claim %v", with, says)
+		}
+		o, err := Check(context.Background(), CheckRequest{File: out, Setup: &Setup{conv: colour.NewConverter(nil)}, DPI: 30})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range o.Findings {
+			if with && strings.Contains(string(f.ID), "pdfx") || f.Class == finding.Malformed || f.ID == "output-intent-missing" && with || f.ID == "font-not-embedded" {
+				t.Errorf("profile %v: %s: %s", with, f.ID, f.What)
+			}
+		}
 	}
 }
 

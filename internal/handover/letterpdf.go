@@ -35,13 +35,8 @@ func (l *Letter) WritePDF(w io.Writer, made time.Time) error {
 			f.Text(body, b.Text)
 			f.Space(1.5)
 		}
-		for i, p := range b.Points {
-			mark := "• "
-			if b.Ordered {
-				mark = fmt.Sprintf("%d. ", i+1)
-			}
-			f.Text(body, mark+p)
-			f.Space(1)
+		if len(b.Points) > 0 {
+			f.List(body, b.Ordered, 1, b.Points)
 		}
 	}
 	f.Break()

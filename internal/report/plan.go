@@ -26,12 +26,13 @@ type Plan struct {
 
 // Work is one pass in the order of the work.
 type Work struct {
-	Number int
-	Set    string
-	Change bool // the set was changed for it
-	Page   int
-	OfPage int
-	Toners string
+	Number  int
+	Set     string
+	Change  bool   // the set was changed for it
+	Pages   string // that it prints, with the same toners
+	Several bool   // pages
+	OfPage  int    // which pass of each of them it is
+	Toners  string
 }
 
 // Way is one plan among others.

@@ -89,7 +89,7 @@ func TestReport_tells_the_plan_with_formulas(t *testing.T) {
 	d := sample()
 	grams, total := 0.1025, 144.7
 	d.Plan = &Plan{Wishes: []string{"White under process"}, Name: "as wished", Why: []string{"Page 1: 2 passes."}, Between: 0.4, Within: 0.1,
-		Work:     []Work{{1, "special", false, 1, 1, "White, Gold"}, {2, "process", true, 1, 2, "Cyan"}},
+		Work:     []Work{{1, "special", false, "1", false, 1, "White, Gold"}, {2, "process", true, "1", false, 2, "Cyan"}},
 		Register: []string{"page 1: White of pass 1 and Cyan of pass 2 lie on each other."},
 		Ways:     []Way{{"as wished", 2, 1, "60 min", "144.70 EUR", "0.579 EUR", ""}, {"without <Clear>", 2, 1, "50 min", "not given", "not given", "no change"}},
 		Reckoning: &plan.Reckoning{Quantity: 250, Up: 4, Assumptions: []string{"The first set is in."},

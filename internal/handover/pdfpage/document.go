@@ -1,12 +1,14 @@
 // Package pdfpage draws the program's own PDF pages: text with embedded fonts, lines, boxes, tables and pictures, page by
-// page, so that only one page lies in memory. It follows the rules of PDF/X-4 that do not need a printing condition (fonts
-// embedded, page boxes, no encryption, no actions, device-independent RGB, XMP) without calling its files so; text is tagged
-// in reading order. The same calls make the same bytes.
+// page, so that only one page lies in memory. It follows the rules of PDF/X-4 (fonts embedded, page boxes, no encryption, no
+// actions, device-independent RGB, XMP) and calls a file so that has what is left: a printing condition with its output profile,
+// and dates. Text is tagged in reading order. The same calls make the same bytes.
 package pdfpage
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
+	"hash"
 	"io"
 	"slices"
 	"time"
@@ -46,6 +48,8 @@ type Document struct {
 	document pdf.Ref // structure element of the document
 	srgb     pdf.Object
 	last     func(p *Page, n, of int) // draws what is known at the end only
+	open     []*group                 // structure elements begun, outermost first
+	drawn    hash.Hash                // of all that was drawn
 }
 
 // New starts a document.
@@ -53,7 +57,7 @@ func New(w io.Writer, info Info) (*Document, error) {
 	if info.Language == "" {
 		info.Language = "en-GB"
 	}
-	d := &Document{w: pdf.NewWriter(w, "1.6"), info: info}
+	d := &Document{w: pdf.NewWriter(w, "1.6"), info: info, drawn: sha256.New()}
 	for i := range d.faces {
 		f, err := newFace(i)
 		if err != nil {
@@ -84,8 +88,8 @@ type Page struct {
 	resources map[pdf.Name]pdf.Dict // by kind: XObject, ColorSpace, ExtGState
 	names     map[any]pdf.Name      // resource names given, by reference
 	used      [3]bool               // faces
-	items     pdf.Array             // structure elements in reading order
-	tags      int                   // marked content sequences so far
+	kids      pdf.Array             // structure elements of the document in reading order
+	parents   pdf.Array             // the element that each marked content sequence belongs to
 	ended     bool
 }
 
@@ -108,6 +112,7 @@ func (p *Page) End() {
 
 func (p *Page) flush() {
 	if p.b.Len() > 0 {
+		p.d.drawn.Write(p.b.Bytes()) // never fails
 		p.contents = append(p.contents, p.d.w.AddStream(nil, p.b.Bytes(), true))
 	}
 	p.b = bytes.Buffer{}
@@ -129,26 +134,6 @@ func (p *Page) Resource(kind pdf.Name, ref pdf.Ref) pdf.Name {
 	p.names[key] = n
 	p.resources[kind][n] = ref
 	return n
-}
-
-// Tag marks what draw draws as a structure element: P, H1 to H6, Figure (with words that stand for it), TD ….
-func (p *Page) Tag(kind, words string, draw func()) {
-	p.Op("/%s <</MCID %d>> BDC", kind, p.tags)
-	draw()
-	p.Op("EMC")
-	e := pdf.Dict{"Type": pdf.Name("StructElem"), "S": pdf.Name(kind), "P": p.d.document, "Pg": p.ref, "K": pdf.Integer(p.tags)}
-	if words != "" {
-		e["Alt"] = textString(words)
-	}
-	p.tags++
-	p.items = append(p.items, p.d.w.Add(e))
-}
-
-// Artifact marks what draw draws as no part of the text: rules, frames, page numbers.
-func (p *Page) Artifact(draw func()) {
-	p.Op("/Artifact BMC")
-	draw()
-	p.Op("EMC")
 }
 
 // Close writes what is left. It closes no file.
@@ -176,8 +161,8 @@ func (d *Document) Close() error {
 		d.w.Set(p.ref, pdf.Dict{"Type": pdf.Name("Page"), "Parent": d.tree, "MediaBox": box, "TrimBox": box, "Resources": res,
 			"Contents": p.contents, "StructParents": pdf.Integer(i), "Tabs": pdf.Name("S")})
 		kids = append(kids, p.ref)
-		items = append(items, p.items...)
-		parents = append(parents, pdf.Integer(i), d.w.Add(p.items))
+		items = append(items, p.kids...)
+		parents = append(parents, pdf.Integer(i), d.w.Add(p.parents))
 	}
 	d.w.Set(d.tree, pdf.Dict{"Type": pdf.Name("Pages"), "Kids": kids, "Count": pdf.Integer(len(kids))})
 	for _, f := range d.faces {
@@ -191,7 +176,7 @@ func (d *Document) Close() error {
 		"ParentTree": d.w.Add(pdf.Dict{"Nums": parents})})
 	catalogue := pdf.Dict{"Type": pdf.Name("Catalog"), "Pages": d.tree, "Lang": textString(d.info.Language), "StructTreeRoot": root,
 		"MarkInfo": pdf.Dict{"Marked": pdf.Boolean(true)}, "ViewerPreferences": pdf.Dict{"DisplayDocTitle": pdf.Boolean(true)},
-		"Metadata": d.w.AddStream(pdf.Dict{"Type": pdf.Name("Metadata"), "Subtype": pdf.Name("XML")}, d.info.xmp(), false)}
+		"Metadata": d.w.AddStream(pdf.Dict{"Type": pdf.Name("Metadata"), "Subtype": pdf.Name("XML")}, d.info.xmp(d.drawn.Sum(nil)), false)}
 	if in := d.info.Intent; in != nil {
 		profile := d.w.AddStream(pdf.Dict{"N": pdf.Integer(in.N)}, in.Profile, true)
 		catalogue["OutputIntents"] = pdf.Array{d.w.Add(pdf.Dict{"Type": pdf.Name("OutputIntent"), "S": pdf.Name("GTS_PDFX"),

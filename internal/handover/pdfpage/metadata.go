@@ -36,8 +36,21 @@ func (i *Info) dict() pdf.Dict {
 	return d
 }
 
-// xmp is the metadata packet (ISO 16684-1).
-func (i *Info) xmp() []byte {
+// version is that of PDF/X a document keeps the rules of, "" where it lacks a date, or a printing condition with a profile of
+// an output device for gray, RGB or CMYK (ISO 15930-7, from memory).
+func (i *Info) version() string {
+	if i.Made.IsZero() || i.Intent == nil || len(i.Intent.Profile) < 128 || string(i.Intent.Profile[12:16]) != "prtr" {
+		return ""
+	}
+	switch string(i.Intent.Profile[16:20]) {
+	case "GRAY", "RGB ", "CMYK":
+		return "PDF/X-4"
+	}
+	return ""
+}
+
+// xmp is the metadata packet (ISO 16684-1). The sum names what was drawn.
+func (i *Info) xmp(sum []byte) []byte {
 	esc := func(s string) string {
 		var b bytes.Buffer
 		_ = xml.EscapeText(&b, []byte(s)) // into memory: cannot fail
@@ -46,12 +59,16 @@ func (i *Info) xmp() []byte {
 	var b bytes.Buffer
 	b.WriteString("<?xpacket begin=\"\uFEFF\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n" +
 		`<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">` +
-		`<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:pdf="http://ns.adobe.com/pdf/1.3/" xmlns:xmp="http://ns.adobe.com/xap/1.0/">` + "\n")
+		`<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:pdf="http://ns.adobe.com/pdf/1.3/" xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmlns:xmpMM="http://ns.adobe.com/xap/1.0/mm/" xmlns:pdfxid="http://www.npes.org/pdfx/ns/id/">` + "\n")
 	fmt.Fprintf(&b, "<dc:format>application/pdf</dc:format>\n<dc:title><rdf:Alt><rdf:li xml:lang=\"x-default\">%s</rdf:li></rdf:Alt></dc:title>\n", esc(i.Title))
 	fmt.Fprintf(&b, "<dc:language><rdf:Bag><rdf:li>%s</rdf:li></rdf:Bag></dc:language>\n<pdf:Producer>%s</pdf:Producer>\n<pdf:Trapped>False</pdf:Trapped>\n", esc(i.Language), producer)
 	if !i.Made.IsZero() {
 		t := i.Made.UTC().Format("2006-01-02T15:04:05Z")
 		fmt.Fprintf(&b, "<xmp:CreateDate>%s</xmp:CreateDate>\n<xmp:ModifyDate>%s</xmp:ModifyDate>\n<xmp:MetadataDate>%s</xmp:MetadataDate>\n", t, t, t)
+	}
+	if v := i.version(); v != "" {
+		fmt.Fprintf(&b, "<pdfxid:GTS_PDFXVersion>%s</pdfxid:GTS_PDFXVersion>\n<xmpMM:DocumentID>uuid:%x-%x-%x-%x-%x</xmpMM:DocumentID>\n"+
+			"<xmpMM:VersionID>1</xmpMM:VersionID>\n<xmpMM:RenditionClass>default</xmpMM:RenditionClass>\n", v, sum[:4], sum[4:6], sum[6:8], sum[8:10], sum[10:16])
 	}
 	b.WriteString("</rdf:Description></rdf:RDF></x:xmpmeta>\n<?xpacket end=\"w\"?>")
 	return b.Bytes()

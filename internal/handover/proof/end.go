@@ -20,9 +20,7 @@ func (w *Writer) Close(e *End) error {
 	w.findings(f, e.Findings)
 	if len(e.Cautions) > 0 {
 		f.Heading(2, "Take care", 12)
-		for _, c := range e.Cautions {
-			f.Text(pdfpage.Style{Size: 9}, "• "+c)
-		}
+		f.List(pdfpage.Style{Size: 9}, false, 0, e.Cautions)
 	}
 	w.sign(f)
 	f.Break()
@@ -45,8 +43,13 @@ func (w *Writer) cover(e *End) {
 		f.Text(pdfpage.Style{Size: 9}, words)
 	}
 	f.Space(4)
+	f.Table(9.5, nil, func() { w.facts(f, e) })
+	f.Break()
+}
+
+func (w *Writer) facts(f *pdfpage.Flow, e *End) {
 	row := func(name, text string) {
-		f.Row(9.5, pdfpage.Cell{Text: name, Width: 42, Bold: true}, pdfpage.Cell{Text: text, Width: f.Width() - 42})
+		f.Row(pdfpage.Cell{Text: name, Width: 42, Heads: true}, pdfpage.Cell{Text: text, Width: f.Width() - 42})
 	}
 	for _, fact := range w.data.Facts {
 		row(fact.Name, fact.Text)
@@ -63,7 +66,6 @@ func (w *Writer) cover(e *End) {
 		verdict = "Not ready to print"
 	}
 	row("Checked", fmt.Sprintf("%s: %s.", verdict, counts(e.Findings)))
-	f.Break()
 }
 
 func counts(fs []finding.Finding) string {
@@ -120,16 +122,14 @@ func (w *Writer) kinds(f *pdfpage.Flow, fs []finding.Finding) {
 	f.Text(pdfpage.Style{Size: 8.5}, "Each kind is told by its first finding; the check and findings.json hold every one.")
 	for _, k := range finding.Kinds(fs) {
 		v := k.First()
-		f.Need(12)
-		f.Text(pdfpage.Style{Size: 9.5, Bold: true}, fmt.Sprintf("%s: %s", v.Severity, v.What))
-		small := pdfpage.Style{Size: 8.5}
+		var below []string
 		if len(k.Pages) > 0 {
-			f.Text(small, fmt.Sprintf("%d in all, on %s %s", len(k.All), pagesWord(len(k.Pages)), finding.PageList(k.Pages)))
+			below = append(below, fmt.Sprintf("%d in all, on %s %s", len(k.All), pagesWord(len(k.Pages)), finding.PageList(k.Pages)))
 		}
 		if v.Remedy != "" {
-			f.Text(small, "What to do: "+v.Remedy)
+			below = append(below, "What to do: "+v.Remedy)
 		}
-		f.Space(1.5)
+		together(f, fmt.Sprintf("%s: %s", v.Severity, v.What), below)
 	}
 }
 
@@ -145,14 +145,27 @@ func (w *Writer) finding(f *pdfpage.Flow, n int, v *finding.Finding) {
 	if v.Count > 1 {
 		times = fmt.Sprintf(" (%d times)", v.Count)
 	}
-	f.Need(12)
-	f.Text(pdfpage.Style{Size: 9.5, Bold: true}, fmt.Sprintf("%d · %s: %s%s", n, v.Severity, v.What, times))
-	small := pdfpage.Style{Size: 8.5}
+	var below []string
 	if place := where(v.Place); place != "" {
-		f.Text(small, "Where: "+place)
+		below = append(below, "Where: "+place)
 	}
 	if v.Remedy != "" {
-		f.Text(small, "What to do: "+v.Remedy)
+		below = append(below, "What to do: "+v.Remedy)
+	}
+	together(f, fmt.Sprintf("%d · %s: %s%s", n, v.Severity, v.What, times), below)
+}
+
+// together sets a finding on one page, unless it is longer than half of one.
+func together(f *pdfpage.Flow, head string, below []string) {
+	bold, small := pdfpage.Style{Size: 9.5, Bold: true}, pdfpage.Style{Size: 8.5}
+	high := f.Height(bold, head)
+	for _, b := range below {
+		high += f.Height(small, b)
+	}
+	f.Need(math.Min(high, (f.Bottom()-f.Margin)/2))
+	f.Text(bold, head)
+	for _, b := range below {
+		f.Text(small, b)
 	}
 	f.Space(1.5)
 }

@@ -180,18 +180,17 @@ func (w *Writer) looks(f *pdfpage.Flow, p *Page) {
 	for i, l := range p.Looks {
 		width, height := fitted(p.WidthMM, p.HeightMM, boxes[i][0], boxes[i][1])
 		width, height = math.Min(width, p.WidthMM), math.Min(height, p.HeightMM) // no larger than it is
-		f.Page.Tag("Figure", fmt.Sprintf("The look of page %d, %s", p.Number, l.Words), func() {
-			f.Page.Picture(x, f.Y, width, height, l.Picture)
-		})
 		scale := width / p.WidthMM
+		f.Page.Figure(fmt.Sprintf("The look of page %d, %s", p.Number, l.Words), x, f.Y, width, height, func() {
+			f.Page.Picture(x, f.Y, width, height, l.Picture)
+		}, func() {
+			st := pdfpage.Style{Size: 8}
+			f.Page.Text(x, f.Y+height+3.6, st, w.doc.Shorten(st, fmt.Sprintf("%s, %.0f %% of its size", l.Words, scale*100), math.Max(boxes[i][0], 40)))
+		})
 		f.Page.Artifact(func() {
 			f.Page.Op("q [2 2] 0 d")
 			f.Page.Frame(x+p.TrimMM.X*scale, f.Y+p.TrimMM.Y*scale, p.TrimMM.W*scale, p.TrimMM.H*scale, .5, .3)
 			f.Page.Op("Q")
-		})
-		f.Page.Tag("Caption", "", func() {
-			st := pdfpage.Style{Size: 8}
-			f.Page.Text(x, f.Y+height+3.6, st, w.doc.Shorten(st, fmt.Sprintf("%s, %.0f %% of its size", l.Words, scale*100), math.Max(boxes[i][0], 40)))
 		})
 		rowHeight = math.Max(rowHeight, height+words)
 		if across && i > 0 && i < len(p.Looks)-1 {
@@ -212,18 +211,19 @@ func (w *Writer) plates(f *pdfpage.Flow, p *Page) {
 	}
 	f.Text(pdfpage.Style{Size: 9}, "Black is full toner. Percentages are of the finished size.")
 	cols := []float64{58, 34, 30, 30, 28}
-	f.Row(8.5, pdfpage.Cell{Text: "Toner", Width: cols[0], Bold: true}, pdfpage.Cell{Text: "Kind", Width: cols[1], Bold: true},
-		pdfpage.Cell{Text: "Mean tint", Width: cols[2], Bold: true, Right: true}, pdfpage.Cell{Text: "Area with toner", Width: cols[3], Bold: true, Right: true},
-		pdfpage.Cell{Text: "Largest tint", Width: cols[4], Bold: true, Right: true})
-	for i := range p.Plates {
-		l := &p.Plates[i]
-		f.Row(8.5, pdfpage.Cell{Text: l.Name, Width: cols[0], Chip: &l.Colour}, pdfpage.Cell{Text: l.Kind, Width: cols[1]},
-			pdfpage.Cell{Text: percent(l.Coverage), Width: cols[2], Right: true}, pdfpage.Cell{Text: percent(l.Area), Width: cols[3], Right: true},
-			pdfpage.Cell{Text: percent(l.Most), Width: cols[4], Right: true})
-	}
+	head := []pdfpage.Cell{{Text: "Toner", Width: cols[0]}, {Text: "Kind", Width: cols[1]}, {Text: "Mean tint", Width: cols[2], Right: true},
+		{Text: "Area with toner", Width: cols[3], Right: true}, {Text: "Largest tint", Width: cols[4], Right: true}}
+	f.Table(8.5, head, func() {
+		for i := range p.Plates {
+			l := &p.Plates[i]
+			f.Row(pdfpage.Cell{Text: l.Name, Width: cols[0], Chip: &l.Colour}, pdfpage.Cell{Text: l.Kind, Width: cols[1]},
+				pdfpage.Cell{Text: percent(l.Coverage), Width: cols[2], Right: true}, pdfpage.Cell{Text: percent(l.Area), Width: cols[3], Right: true},
+				pdfpage.Cell{Text: percent(l.Most), Width: cols[4], Right: true})
+		}
+	})
 	f.Space(4)
 	n := 2
-	if p.HeightMM > p.WidthMM {
+	if p.HeightMM > p.WidthMM || len(p.Plates) > 6 {
 		n = 3
 	}
 	const gap, words = 5.0, 7.0
@@ -239,13 +239,12 @@ func (w *Writer) plates(f *pdfpage.Flow, p *Page) {
 			f.Need(height + words)
 		}
 		x := f.Margin + float64(col)*(box+gap)
-		f.Page.Tag("Figure", fmt.Sprintf("Plate %s of page %d", l.Name, p.Number), func() { f.Page.Picture(x, f.Y, width, height, l.Picture) })
-		f.Page.Artifact(func() { f.Page.Frame(x, f.Y, width, height, .5, .25) })
-		f.Page.Tag("Caption", "", func() {
+		f.Page.Figure(fmt.Sprintf("Plate %s of page %d", l.Name, p.Number), x, f.Y, width, height, func() { f.Page.Picture(x, f.Y, width, height, l.Picture) }, func() {
 			st := pdfpage.Style{Size: 8, Bold: true}
 			mean := ", mean " + percent(l.Coverage)
 			f.Page.Text(x, f.Y+height+3.6, st, w.doc.Shorten(st, l.Name, box-w.doc.Width(st, mean))+mean)
 		})
+		f.Page.Artifact(func() { f.Page.Frame(x, f.Y, width, height, .5, .25) })
 		if col++; col == n {
 			col = 0
 			f.Y += height + words
@@ -259,21 +258,29 @@ func (w *Writer) plates(f *pdfpage.Flow, p *Page) {
 
 // layers draws the passes as stacks: what lies lowest is laid first.
 func (w *Writer) layers(f *pdfpage.Flow, p *Page) {
-	most := 0
-	for _, pass := range p.Passes {
-		most = max(most, len(pass.Layers))
+	const row, across = 6.5, 2
+	var tall []int // layers of the tallest stack, by row of stacks
+	all := 8.0
+	for i, pass := range p.Passes {
+		if i%across == 0 {
+			tall = append(tall, 0)
+			all += 16
+		}
+		if more := len(pass.Layers) - tall[i/across]; more > 0 {
+			tall[i/across] += more
+			all += float64(more) * row
+		}
 	}
-	const row = 6.5
-	height := float64(most)*row + 16
-	f.Heading(2, fmt.Sprintf("Page %d, how it is laid", p.Number), math.Min(height, 60))
+	f.Heading(2, fmt.Sprintf("Page %d, how it is laid", p.Number), math.Min(all, f.Bottom()-f.Margin-15))
 	if len(p.Passes) == 0 {
 		f.Text(pdfpage.Style{Size: 9}, p.PassNote)
 		return
 	}
 	f.Text(pdfpage.Style{Size: 8}, "The lowest toner touches the sheet first. Thickness is that of a solid, by its mass and a usual density of its kind; heights are not to scale.")
-	const across = 2
 	width := (f.Width() - 8) / across
 	for i, pass := range p.Passes {
+		most := tall[i/across]
+		height := float64(most)*row + 16
 		if i%across == 0 {
 			f.Need(height)
 		}

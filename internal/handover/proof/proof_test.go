@@ -99,3 +99,97 @@ func TestFindings_beyond_the_limit_are_counted(t *testing.T) {
 		t.Errorf("%d and %d pages", a.NumPages(), b.NumPages())
 	}
 }
+
+// node is a structure element of a proof.
+type node struct {
+	kind string
+	dict pdf.Dict
+}
+
+// structure lists the elements of a file in reading order.
+func structure(t *testing.T, doc *pdf.Document) (out []node) {
+	t.Helper()
+	var walk func(o pdf.Object)
+	walk = func(o pdf.Object) {
+		d, _ := doc.Dict(o)
+		if d["Type"] != pdf.Name("StructElem") {
+			return
+		}
+		out = append(out, node{string(d["S"].(pdf.Name)), d})
+		kids, ok := doc.Array(d["K"])
+		if !ok {
+			kids = pdf.Array{d["K"]}
+		}
+		for _, k := range kids {
+			if _, ref := k.(pdf.Ref); ref {
+				walk(k)
+			}
+		}
+	}
+	root, _ := doc.Dict(doc.Catalog()["StructTreeRoot"])
+	walk(root["K"])
+	return out
+}
+
+// Headings go down a level at a time, figures have words, tables have heads: what a screen reader goes by.
+func TestProof_can_be_read_without_seeing_it(t *testing.T) {
+	doc := opened(t, written(t, 200, 100, 5, 2, 40))
+	level, heads := 0, 0
+	kinds := map[string]int{}
+	for _, n := range structure(t, doc) {
+		kinds[n.kind]++
+		if n.kind[0] == 'H' {
+			l := int(n.kind[1] - '0')
+			if l > level+1 {
+				t.Errorf("a heading of level %d after one of level %d", l, level)
+			}
+			level = l
+		}
+		if n.kind == "Figure" && n.dict["Alt"] == nil {
+			t.Error("a figure without words")
+		}
+		if n.kind == "TH" {
+			heads++
+		}
+	}
+	// The cover and the plates; looks, plates and the key of the findings; cautions.
+	if kinds["Table"] != 2 || heads < 5 || kinds["Figure"] < 3+5+1 || kinds["Caption"] != 3+5 || kinds["L"] != 1 {
+		t.Errorf("%v", kinds)
+	}
+	if lang, _ := doc.Catalog()["Lang"].(pdf.String); string(lang) != "en-GB" {
+		t.Errorf("language %q", lang)
+	}
+}
+
+// Nothing that belongs to a page of a long document is left out: every page has a picture or says why it has none.
+func TestProof_shows_all_pages_small(t *testing.T) {
+	var b bytes.Buffer
+	w, err := New(&b, Data{Title: "Long"}, pdfpage.Info{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var small []Small
+	var fs []finding.Finding
+	for n := 1; n <= 300; n++ {
+		s := Small{Number: n, WidthMM: 85, HeightMM: 55}
+		if n == 17 {
+			f := finding.Finding{ID: "x", Severity: finding.Error, What: "A fault.", Place: finding.Place{Page: n}}
+			s.Findings, fs = []finding.Finding{f}, []finding.Finding{f}
+		}
+		small = append(small, s)
+	}
+	if err := w.Close(&End{Findings: fs, Small: small}); err != nil {
+		t.Fatal(err)
+	}
+	alts := map[string]bool{}
+	for _, n := range structure(t, opened(t, b.Bytes())) {
+		if n.kind == "Figure" {
+			alts[string(n.dict["Alt"].(pdf.String))] = true
+		}
+	}
+	for n := 1; n <= 300; n++ {
+		if !alts[fmt.Sprintf("Page %d could not be painted", n)] {
+			t.Errorf("page %d is not there", n)
+		}
+	}
+}

@@ -83,7 +83,7 @@ func (w *Writer) smallPage(f *pdfpage.Flow, x, high, box float64, s *Small, labe
 	if s.Picture == nil {
 		alt = fmt.Sprintf("Page %d could not be painted", s.Number)
 	}
-	f.Page.Tag("Figure", alt, func() {
+	f.Page.Figure(alt, x, y, width, height, func() {
 		if s.Picture == nil {
 			f.Page.Frame(x, y, width, height, .5, .25)
 			f.Page.Text(x+1, y+height/2, st, w.doc.Shorten(st, "not painted", width-2))
@@ -101,11 +101,10 @@ func (w *Writer) smallPage(f *pdfpage.Flow, x, high, box float64, s *Small, labe
 				f.Page.Frame(x0, y0, bw, bh, 0, .4)
 			}
 		}
-	})
-	f.Page.Artifact(func() { f.Page.Frame(x, y, width, height, .6, .2) })
-	f.Page.Tag("Caption", "", func() {
+	}, func() {
 		for i, l := range label {
 			f.Page.Text(x, f.Y+high+3+float64(i)*2.9, st, l)
 		}
 	})
+	f.Page.Artifact(func() { f.Page.Frame(x, y, width, height, .6, .2) })
 }

@@ -47,34 +47,23 @@ func WriteSheet(w io.Writer, p *press.Press, intent *pdfpage.Intent) error {
 		fmt.Sprintf("The press prints %g dpi on sheets of up to %g × %g mm.", float64(p.Resolution), float64(p.Sheet.Width), float64(p.Sheet.Height)))
 	f.Space(1.5)
 	widths := []float64{43, 24, 32, 37, 16, 16, 16}
-	row := func(bold bool, texts ...string) {
-		cells := make([]pdfpage.Cell, len(texts))
-		for i, t := range texts {
-			cells[i] = pdfpage.Cell{Text: t, Width: widths[i], Bold: bold || i == 0}
+	cells := func(texts ...string) []pdfpage.Cell {
+		out := make([]pdfpage.Cell, len(widths))
+		for i := range out {
+			out[i] = pdfpage.Cell{Width: widths[i], Heads: i == 0}
+			if i < len(texts) {
+				out[i].Text = texts[i]
+			}
 		}
-		f.Row(size, cells...)
+		return out
 	}
-	row(true, "Name", "Kind", "Stand-in C M Y K", "Tints", "Line", "Gap", "Type")
-	for i := range p.Toners {
-		t := &p.Toners[i]
-		held := t.FinestHeld()
-		row(false, t.Name, t.Kind.String(), inks(t.StandIn), tints(t), size2(held.Line), size2(held.Reversed), points(held.Type))
-	}
-	for i := range p.Mixes {
-		m := &p.Mixes[i]
-		var parts []string
-		for _, x := range m.Parts {
-			parts = append(parts, fmt.Sprintf("%s %g %%", x.Toner, float64(x.Tint)))
-		}
-		row(false, m.Name, "mix", inks(m.StandIn), "of "+strings.Join(parts, ", "))
-	}
+	f.Table(size, cells("Name", "Kind", "Stand-in C M Y K", "Tints", "Line", "Gap", "Type"), func() { rows(f, p, cells) })
 	f.Space(1)
 	f.Text(pdfpage.Style{Size: size - 1}, "Line and gap: the thinnest printed and the thinnest left free; type: the smallest. Finer detail may be lost or close up. Lengths are those of the press definition, or usual ones of the kind.")
+	f.Sizes[1] = 10.5
 	list := func(title string, lines []string) {
-		f.Heading(3, title, 10)
-		for _, l := range lines {
-			f.Text(text, "• "+l)
-		}
+		f.Heading(2, title, 10)
+		f.List(text, false, 0, lines)
 	}
 	list("Special toners", append(drawn[:len(drawn):len(drawn)], own(p)...))
 	list("Amount of toner", []string{fmt.Sprintf("At most %g %% in one place in a pass and %g %% in all, averaged over %g mm².", float64(p.Pile.PerPass), float64(p.Pile.Sum), float64(p.Pile.Area)),
@@ -83,6 +72,23 @@ func WriteSheet(w io.Writer, p *press.Press, intent *pdfpage.Intent) error {
 	f.Text(pdfpage.Style{Size: size - 1}, "Settings and advice without another source are common practice of the trade. The print provider, the press maker and the data sheets have the last word.")
 	f.Break()
 	return doc.Close()
+}
+
+// rows has a row of the table for each toner and mix.
+func rows(f *pdfpage.Flow, p *press.Press, cells func(...string) []pdfpage.Cell) {
+	for i := range p.Toners {
+		t := &p.Toners[i]
+		held := t.FinestHeld()
+		f.Row(cells(t.Name, t.Kind.String(), inks(t.StandIn), tints(t), size2(held.Line), size2(held.Reversed), points(held.Type))...)
+	}
+	for i := range p.Mixes {
+		m := &p.Mixes[i]
+		var parts []string
+		for _, x := range m.Parts {
+			parts = append(parts, fmt.Sprintf("%s %g %%", x.Toner, float64(x.Tint)))
+		}
+		f.Row(cells(m.Name, "mix", inks(m.StandIn), "of "+strings.Join(parts, ", "))...)
+	}
 }
 
 // own is what the definition itself asks of its toners.
