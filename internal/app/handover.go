@@ -16,7 +16,6 @@ import (
 	"laydown/internal/finding"
 	"laydown/internal/handover"
 	"laydown/internal/instrument"
-	"laydown/internal/press"
 )
 
 // HandoverRequest asks for the archive a print provider gets.
@@ -71,7 +70,7 @@ func Handover(ctx context.Context, req HandoverRequest) (*HandoverOutcome, error
 		return nil, unwritable(req.Out, err)
 	}
 	defer os.RemoveAll(dir)
-	h := &handing{req: req, s: s, dir: dir, used: map[int][]string{}, planner: planner{setup: s}, out: &HandoverOutcome{Passes: []handover.Pass{}, Files: []handover.Entry{}}}
+	h := &handing{req: req, s: s, dir: dir, used: map[int][]string{}, out: &HandoverOutcome{Passes: []handover.Pass{}, Files: []handover.Entry{}}}
 	if err := h.run(ctx); err != nil {
 		return nil, err
 	}
@@ -87,7 +86,7 @@ type handing struct {
 	total   int              // pages
 	used    map[int][]string // toners by page, in plate order; mixes as their parts
 	born    time.Time
-	planner planner
+	planner *planner
 	steps   []*step
 	whole   *handover.File
 	files   []handover.File
@@ -97,7 +96,7 @@ type handing struct {
 
 // step is one time of the stack through the press.
 type step struct {
-	pass    press.Pass
+	pass    StackPass
 	sides   []handover.PassSide
 	content handover.File // the PDF of the pass
 	sheets  *SheetsOutcome
@@ -151,9 +150,10 @@ func (h *handing) look(ctx context.Context) error {
 	}
 	h.total, h.born = art.Doc.NumPages(), artworkDate(art)
 	art.Close()
+	h.planner = newPlanner(h.s, h.total)
 	dir := filepath.Join(h.dir, "report")
 	o, err := Prepare(ctx, PrepareRequest{File: h.req.File, Setup: h.s, Out: dir, DPI: h.req.DPI, FailOn: h.req.FailOn,
-		Progress: h.req.Progress, Timer: h.req.Timer, each: h.note})
+		Progress: h.req.Progress, Timer: h.req.Timer, each: h.note, plan: h.planner})
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package app
 import (
 	"archive/zip"
 	"context"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -224,6 +225,106 @@ func TestHandover_lays_every_toner_once(t *testing.T) {
 	order := regexp.MustCompile(`Side="Back"[^>]*/>\s*<ColorantControl ColorantOrder="Silver"`)
 	if !order.MatchString(files["ticket/pass-1.xjdf"]) {
 		t.Errorf("the ticket does not lay silver on the back:\n%s", files["ticket/pass-1.xjdf"])
+	}
+}
+
+// The ticket of a pass, the plan and the letter count the same sheets, side by side where sides have passes of their own.
+func TestHandover_counts_sheets_as_the_plan_does(t *testing.T) {
+	o, files := handedOver(t, func(f *pdfbuild.File) {
+		spaces := "/ColorSpace << /W " + pdfbuild.Spot("White", 0, 0, 0, .4) + " /C " + pdfbuild.Spot("Clear", 0, 0, 0, .4) + " >> /ExtGState << /Keep << /OP true /op true /OPM 1 >> >>"
+		f.Page(200, 200, spaces, "/W cs 1 scn 20 20 60 60 re f /Keep gs 0 1 0 0 k 20 20 60 60 re f /C cs 1 scn 20 20 60 60 re f")
+		f.Page(200, 200, spaces, "0 1 0 0 k 100 20 60 60 re f")
+	}, func(_ *press.Press, _ *press.Stock, j *press.Job) {
+		j.Sides = 2
+		j.Wishes.Underlay = []press.UnderlayWish{{Toner: "White", Under: []string{press.UnderProcess}}}
+		j.Wishes.Clear = []press.ClearWish{{Toner: "Clear", Over: []string{press.UnderProcess}}}
+	})
+	if len(o.Passes) != 3 {
+		t.Fatalf("%+v", o.Passes)
+	}
+	var laid []string
+	for _, p := range o.Passes {
+		for _, s := range p.Sides {
+			laid = append(laid, fmt.Sprintf("%d %s %s", p.Number, s.Side, strings.Join(s.Toners, "+")))
+		}
+	}
+	if want := []string{"1 front White", "2 front Magenta", "2 back Magenta", "3 front Clear"}; !slices.Equal(laid, want) {
+		t.Errorf("%q, want %q", laid, want)
+	}
+	s, err := NewSetup(SetupOptions{Job: unpacked(t, files)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Plan(context.Background(), PlanRequest{File: s.Job.Artwork, Setup: s})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The plan has four passes of single sides: 1 front, 2 front, 2 back, 3 front.
+	k := p.Plans[0].Reckoning
+	into := func(i int) int { return int(*k.Sheets[1+i].Value) }
+	for i, want := range [][2]int{{into(0), into(1)}, {into(1), into(3)}, {into(3), int(*k.Sheets[0].Value)}} {
+		amount := fmt.Sprintf(`<PartAmount Amount="%d" Waste="%d"/>`, want[1], want[0]-want[1])
+		if name := fmt.Sprintf("ticket/pass-%d.xjdf", i+1); !strings.Contains(files[name], amount) {
+			t.Errorf("%s has not %s", name, amount)
+		}
+	}
+	if needed := fmt.Sprintf("%d go in first", into(0)); !strings.Contains(words(files["letter.txt"]), needed) {
+		t.Errorf("the letter does not say %q:\n%s", needed, files["letter.txt"])
+	}
+}
+
+// unpacked writes the files of an archive to a folder and names its job.
+func unpacked(t *testing.T, files map[string]string) string {
+	t.Helper()
+	dir := t.TempDir()
+	for name, text := range files {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return filepath.Join(dir, "definitions", "job.yaml")
+}
+
+// What no sequence of passes lays is told with the same words by plan, passes, sheets and handover.
+func TestHandover_tells_what_is_impossible_as_the_plan_does(t *testing.T) {
+	o, files := handedOver(t, func(f *pdfbuild.File) {
+		spaces := "/ColorSpace << /W " + pdfbuild.Spot("White", 0, 0, 0, .4) + " >> /ExtGState << /Keep << /OP true /op true /OPM 1 >> >>"
+		f.Page(200, 200, spaces, "/W cs 1 scn 20 20 60 60 re f /Keep gs 0 1 0 0 k 20 20 60 60 re f")
+		f.Page(200, 200, spaces, "/W cs 1 scn 20 20 60 60 re f /Keep gs 0 1 0 0 k 20 20 60 60 re f")
+	}, func(_ *press.Press, k *press.Stock, j *press.Job) { j.Sides, k.Hits = 2, 3 })
+	s, err := NewSetup(SetupOptions{Job: unpacked(t, files)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Plan(context.Background(), PlanRequest{File: s.Job.Artwork, Setup: s})
+	if err != nil || p.Impossible == nil {
+		t.Fatal(p, err)
+	}
+	if !strings.Contains(p.Impossible.What, "through the fuser 4 times") || !strings.Contains(p.Impossible.Remedy, "a stock that stands 4 trips") {
+		t.Errorf("%+v", p.Impossible)
+	}
+	told := func(where string, list []finding.Finding) {
+		k := slices.IndexFunc(list, func(f finding.Finding) bool { return f.ID == impossibleID })
+		if k < 0 || list[k].What != "It cannot be printed as wished: "+p.Impossible.What+"." || list[k].Remedy != sentence(p.Impossible.Remedy) {
+			t.Errorf("%s: %+v", where, list)
+		}
+	}
+	told("handover", o.Findings)
+	sh, err := Sheets(context.Background(), SheetsRequest{File: s.Job.Artwork, Setup: s})
+	if err != nil {
+		t.Fatal(err)
+	}
+	told("sheets", sh.Findings)
+	_, err = WritePasses(context.Background(), PassesRequest{File: s.Job.Artwork, Setup: s, Out: t.TempDir(), DPI: 72})
+	if want := "it cannot be printed as wished: " + p.Impossible.What + "; " + p.Impossible.Remedy; err == nil || err.Error() != want {
+		t.Errorf("passes: %v", err)
+	}
+	if !strings.Contains(words(files["letter.txt"]), words(p.Impossible.What)) {
+		t.Errorf("letter:\n%s", files["letter.txt"])
 	}
 }
 

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -83,20 +84,28 @@ func (h *handing) letterToner(name string) *handover.LetterToner {
 		return nil
 	}
 	out := &handover.LetterToner{Name: name, Kind: t.Kind.String()}
-	var where, passes []string
+	var where []string
+	laid := map[string][]string{} // passes by side
 	for i, st := range h.steps {
 		for _, s := range st.sides {
-			if slices.Contains(s.Toners, name) && !slices.Contains(where, "the "+s.Side) {
+			if !slices.Contains(s.Toners, name) {
+				continue
+			}
+			if laid[s.Side] == nil {
 				where = append(where, "the "+s.Side)
 			}
-		}
-		if slices.Contains(st.pass.Toners, name) {
-			passes = append(passes, fmt.Sprint(i+1))
+			laid[s.Side] = append(laid[s.Side], fmt.Sprint(i+1))
 		}
 	}
 	out.Where = "on " + strings.Join(where, " and ")
-	if len(h.steps) > 1 && len(passes) == 1 {
-		out.Words = "Laid in pass " + passes[0] + "."
+	if len(h.steps) > 1 {
+		front, back := passesWords(laid[press.Front.String()]), passesWords(laid[press.Back.String()])
+		switch {
+		case front == "" || back == "" || front == back:
+			out.Words = "Laid in " + cmp.Or(front, back) + "."
+		default:
+			out.Words = "Laid in " + front + " on the front, in " + back + " on the back."
+		}
 	}
 	if h.s.Job != nil {
 		for _, u := range h.s.Job.Wishes.Underlay {
@@ -106,6 +115,17 @@ func (h *handing) letterToner(name string) *handover.LetterToner {
 		}
 	}
 	return out
+}
+
+func passesWords(numbers []string) string {
+	switch n := len(numbers); n {
+	case 0:
+		return ""
+	case 1:
+		return "pass " + numbers[0]
+	default:
+		return "passes " + strings.Join(numbers[:n-1], ", ") + " and " + numbers[n-1]
+	}
 }
 
 func underWords(under []string) string {
@@ -146,6 +166,9 @@ func (h *handing) sheetWords() string {
 		words += fmt.Sprintf(", so %d good sheets", y.Sheets)
 		if y.Sheets == 1 {
 			words = strings.TrimSuffix(words, "s")
+		}
+		if o.Needed > y.Sheets {
+			words += fmt.Sprintf("; %d go in first, with what all passes spoil", o.Needed)
 		}
 	}
 	switch y.Sheet.Grain {

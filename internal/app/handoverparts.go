@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -48,7 +47,7 @@ func (h *handing) split(ctx context.Context) error {
 	return nil
 }
 
-func (h *handing) passes() (out []press.Pass) {
+func (h *handing) passes() (out []StackPass) {
 	for _, st := range h.steps {
 		out = append(out, st.pass)
 	}
@@ -211,8 +210,8 @@ func (h *handing) tickets() error {
 		for _, s := range st.sides {
 			t.Sides = append(t.Sides, ticket.Side{Back: s.Side == press.Back.String(), Order: s.Toners})
 		}
-		h.onSheets(&t, st)
-		if t.Surface, err = h.surfaces(st); err != nil {
+		h.onSheets(&t, i+1, st.sheets)
+		if t.Surface, err = h.surfaces(i+1, st); err != nil {
 			return err
 		}
 		t.Remarks = []string{fmt.Sprintf("Pass %d of %d: the set “%s” must be in the press. See letter.html.", i+1, len(h.steps), st.pass.Set.Name)}
@@ -255,14 +254,20 @@ func (h *handing) ticket() (*ticket.Ticket, error) {
 	}
 	for _, st := range h.steps {
 		for _, s := range st.sides {
+			on := &t.Product.Front
 			if s.Side == press.Back.String() {
-				t.Product.Back = append(t.Product.Back, s.Toners...)
-			} else {
-				t.Product.Front = append(t.Product.Front, s.Toners...)
+				on = &t.Product.Back
+			}
+			for _, name := range s.Toners {
+				if !slices.Contains(*on, name) {
+					*on = append(*on, name)
+				}
 			}
 		}
 		for _, name := range st.pass.Toners {
-			t.Colours = append(t.Colours, h.colour(name))
+			if !slices.ContainsFunc(t.Colours, func(c ticket.Colour) bool { return c.Name == name }) {
+				t.Colours = append(t.Colours, h.colour(name))
+			}
 		}
 	}
 	if h.total <= fewPages {
@@ -311,28 +316,16 @@ func (h *handing) colour(name string) ticket.Colour {
 	return c
 }
 
-// onSheets fills in sheet, grain and how many sheets are printed. Waste is that of the sides of the pass, as far as it is given.
-func (h *handing) onSheets(t *ticket.Ticket, st *step) {
-	if st.sheets == nil {
+// onSheets fills in sheet, grain and how many sheets go in and come out: what a later pass spoils has to come out of this one.
+func (h *handing) onSheets(t *ticket.Ticket, number int, o *SheetsOutcome) {
+	if o == nil {
 		return
 	}
-	y := st.sheets.Yield
+	y := o.Yield
 	t.Sheet, t.Grain = [2]float64{y.Sheet.W, y.Sheet.H}, string(y.Sheet.Grain)
-	if h.quantity() == 0 && st.sheets.Records == nil {
-		return
+	if p := o.Passes[number-1]; p.Out > 0 {
+		t.Good, t.Waste = p.Out, p.In-p.Out
 	}
-	t.Good = y.Sheets
-	w := h.s.Press.Waste
-	in := t.Good
-	for range st.sides {
-		if w.Share != nil {
-			in = int(math.Ceil(float64(in)*(100+float64(*w.Share))/100 - 1e-9)) // the slack keeps 100 sheets and 3 % at 103
-		}
-		if w.Sheets != nil {
-			in += *w.Sheets
-		}
-	}
-	t.Waste = in - t.Good
 }
 
 // maxSurfaces told in a ticket; more have their pages in the imposed file alone.
@@ -342,7 +335,7 @@ const maxSurfaces = 64
 var workStyles = map[sheet.Scheme]string{sheet.OneSided: "Simplex", sheet.SheetWise: "WorkAndBack", sheet.WorkAndTurn: "WorkAndTurn", sheet.WorkAndTumble: "WorkAndTumble"}
 
 // surfaces tells how pages lie on the sheets of a pass.
-func (h *handing) surfaces(st *step) (out []ticket.Surface, err error) {
+func (h *handing) surfaces(number int, st *step) (out []ticket.Surface, err error) {
 	if st.sheets == nil || st.sheets.plan == nil || 2*st.sheets.plan.Count > maxSurfaces {
 		return nil, nil
 	}
@@ -359,8 +352,11 @@ func (h *handing) surfaces(st *step) (out []ticket.Surface, err error) {
 				continue
 			}
 			s := ticket.Surface{Sheet: sh.Number, Back: k == 1, Style: workStyles[sh.Scheme], Size: [2]float64{sh.W * geom.PointsPerMM, sh.H * geom.PointsPerMM}}
-			if h.quantity() > 0 || st.sheets.Records != nil {
+			switch {
+			case st.sheets.Records != nil:
 				s.Run = sh.Run
+			case h.quantity() > 0:
+				s.Run = st.sheets.came[i][number-1]
 			}
 			for _, pl := range side.Placements {
 				placed, err := art.placed(&pl, sh.H)

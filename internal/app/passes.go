@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"io"
@@ -17,9 +18,9 @@ import (
 	"laydown/internal/geom"
 	"laydown/internal/handover/artwork"
 	"laydown/internal/instrument"
+	"laydown/internal/plan"
 	"laydown/internal/plates/plate"
 	"laydown/internal/plates/separate"
-	"laydown/internal/press"
 )
 
 // PassesRequest says which artwork is split into its passes.
@@ -27,8 +28,8 @@ type PassesRequest struct {
 	File  string
 	Setup *Setup // with a press
 	Out   string // folder
-	// Passes are those of a plan; nil = the fewest that lay down what the artwork uses.
-	Passes   []press.Pass
+	// Passes are those of a plan; nil = the best one is made.
+	Passes   []StackPass
 	DPI      float64 // of the proof; 0 = DefaultDPI
 	Progress Progress
 	Timer    *instrument.Timer
@@ -51,6 +52,8 @@ type PassFile struct {
 	Set    string   `json:"set"`
 	Toners []string `json:"toners"`         // first laid first
 	File   string   `json:"file,omitempty"` // in Out; "" when it was refused
+	// Pages tells what is laid on each page; nil where every page that uses them is laid all toners.
+	Pages []PageToners `json:"pages,omitempty"`
 	// Empty are pages the pass lays nothing on; they stay, so that pages count alike in all files.
 	Empty []int `json:"empty_pages,omitempty"`
 	// Same tells that the plates of the pass, separated from this file, are those of the whole, and the others empty.
@@ -60,6 +63,12 @@ type PassFile struct {
 	Rounded int `json:"rounded_pixels"`
 	// Refused says why no file was written.
 	Refused []finding.Finding `json:"refused,omitempty"`
+}
+
+// PageToners is what a pass lays on a page.
+type PageToners struct {
+	Page   int      `json:"page"`
+	Toners []string `json:"toners"` // first laid first
 }
 
 // Refused reports whether a pass has no file.
@@ -95,6 +104,7 @@ type passSplitter struct {
 	req     PassesRequest
 	art     *Artwork
 	results results
+	passes  []StackPass
 	out     *PassesOutcome
 }
 
@@ -102,23 +112,35 @@ func (s *passSplitter) run(ctx context.Context) error {
 	if err := s.results.folder(s.req.Out); err != nil {
 		return err
 	}
-	passes := s.req.Passes
-	if passes == nil {
+	s.passes = s.req.Passes
+	if s.passes == nil {
 		var err error
-		if passes, err = s.fewest(ctx); err != nil {
+		s.passes, err = s.art.planned(ctx, s.req.Setup, nil, s.req.Progress, s.req.Timer)
+		var e *plan.Impossible
+		if errors.As(err, &e) {
+			return cannot(e, e.Remedy, "it cannot be printed as wished: %s", e.What)
+		}
+		if err != nil {
 			return err
 		}
 	}
-	if len(passes) == 0 {
+	if len(s.passes) == 0 {
 		return cannot(nil, "check the artwork with `laydown check`", "%s has no toner on it, so there is no pass to write", s.out.File)
 	}
-	var toners [][]string
-	for i, p := range passes {
-		toners = append(toners, p.Toners)
-		s.out.Passes = append(s.out.Passes, PassFile{Number: i + 1, Set: p.Set.Name, Toners: p.Toners, Same: true})
+	list := make([]artwork.Pass, len(s.passes))
+	for i := range s.passes {
+		p := &s.passes[i]
+		list[i] = artwork.Pass{Toners: p.Toners, On: p.Lays}
+		f := PassFile{Number: i + 1, Set: p.Set.Name, Toners: p.Toners, Same: true}
+		if !p.alike(s.out.Pages) {
+			for n := 1; n <= s.out.Pages; n++ {
+				f.Pages = append(f.Pages, PageToners{n, slices.Concat([]string{}, p.Lays(n))})
+			}
+		}
+		s.out.Passes = append(s.out.Passes, f)
 	}
 	stop := s.req.Timer.Start("split into passes")
-	files, err := artwork.Split(ctx, s.art.Doc, s.read, toners)
+	files, err := artwork.SplitPages(ctx, s.art.Doc, s.read, list)
 	stop()
 	if err != nil {
 		return err
@@ -133,32 +155,6 @@ func (s *passSplitter) read(ctx context.Context, n int) (*artwork.Page, error) {
 		return nil, err
 	}
 	return &artwork.Page{List: sh.List, Target: sh.Target}, nil
-}
-
-// fewest finds the passes that lay down what any page uses.
-func (s *passSplitter) fewest(ctx context.Context) ([]press.Pass, error) {
-	var used []string
-	for n := 1; n <= s.out.Pages; n++ {
-		s.req.Progress.tell("toners of page", n-1, s.out.Pages)
-		sh, err := s.art.Read(ctx, s.req.Setup, n, ReadOptions{Timer: s.req.Timer})
-		if err != nil {
-			return nil, err
-		}
-		st, err := sh.stack(ctx, BoxMedia.Region(&sh.List.Page), s.req.DPI, s.req.Timer)
-		if err != nil {
-			return nil, err
-		}
-		for i, c := range st.Set.All() {
-			if plane := st.Plane(i); hasToner(plane) && !slices.Contains(used, c.Name) {
-				used = append(used, c.Name)
-			}
-		}
-	}
-	passes, err := s.req.Setup.Press.Passes(used, s.req.Setup.under()...)
-	if err != nil {
-		return nil, &CannotError{What: err.Error(), Err: err}
-	}
-	return passes, nil
 }
 
 // prove separates every file beside the whole, and puts those that are right in their place.
@@ -248,7 +244,7 @@ func (s *passSplitter) provePage(ctx context.Context, n int, arts []*Artwork) er
 		if err != nil {
 			return err
 		}
-		p.compare(n, st, mine, &whole.List.Page, region, namesAll(sh.List.Items))
+		p.compare(n, s.passes[i].Lays(n), st, mine, &whole.List.Page, region, namesAll(sh.List.Items))
 	}
 	return nil
 }
@@ -258,15 +254,15 @@ func samePage(a, b *displist.Page) bool {
 }
 
 // compare holds the plates of a pass against those of the whole. Marks in All lie on every plate, in every file.
-func (p *PassFile) compare(n int, whole, mine *plate.Stack, page *displist.Page, region geom.Rect, all bool) {
+func (p *PassFile) compare(n int, toners []string, whole, mine *plate.Stack, page *displist.Page, region geom.Rect, all bool) {
 	for i, c := range whole.Set.All() {
 		a, b := whole.Plane(i), mine.Plane(i)
 		what := "%s would differ on %d pixels from the plate of the whole, by up to %.1f %%"
-		if !slices.Contains(p.Toners, c.Name) {
+		if !slices.Contains(toners, c.Name) {
 			if all {
 				continue
 			}
-			a, what = nil, "%s, which is not of the pass, would have toner on %d pixels, up to %.1f %%"
+			a, what = nil, "%s, which the pass does not lay there, would have toner on %d pixels, up to %.1f %%"
 		}
 		pixels, worst, box := 0, 0, image.Rectangle{}
 		for k := range whole.Width * whole.Height {

@@ -24,7 +24,7 @@ func passesOf(t rapid.TB, dir string, s *Setup, data []byte, dpi float64, toners
 	}
 	req := PassesRequest{File: in, Setup: s, Out: dir, DPI: dpi}
 	for _, names := range toners {
-		req.Passes = append(req.Passes, press.Pass{Set: &s.Press.Sets[0], Toners: names})
+		req.Passes = append(req.Passes, StackPass{Pass: press.Pass{Set: &s.Press.Sets[0], Toners: names}})
 	}
 	o, err := WritePasses(context.Background(), req)
 	if err != nil {

@@ -111,14 +111,11 @@ func Plan(ctx context.Context, req PlanRequest) (*PlanOutcome, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(pages) > planPages {
-		return nil, cannot(nil, "name some of the pages with --pages", "%d pages are more than can be planned together (%d)", len(pages), planPages)
-	}
-	pl := &planner{setup: req.Setup}
+	pl := newPlanner(req.Setup, len(pages))
 	var findings finding.Collector
 	for i, n := range pages {
 		req.Progress.tell("page", i, len(pages))
-		sh, page, err := art.measured(ctx, req.Setup, n, req.Timer)
+		sh, page, err := art.measured(ctx, req.Setup, n, shareDPI(measureDPI, len(pages)), req.Timer)
 		if err != nil {
 			return nil, err
 		}
@@ -147,13 +144,13 @@ func Plan(ctx context.Context, req PlanRequest) (*PlanOutcome, error) {
 const measureDPI = 300
 
 // measured reads and paints a page to be planned.
-func (a *Artwork) measured(ctx context.Context, s *Setup, n int, t *instrument.Timer) (*Sheet, *check.Page, error) {
+func (a *Artwork) measured(ctx context.Context, s *Setup, n int, dpi float64, t *instrument.Timer) (*Sheet, *check.Page, error) {
 	sh, err := a.Read(ctx, s, n, ReadOptions{Timer: t})
 	if err != nil {
 		return nil, nil, err
 	}
 	region := BoxWork.Region(&sh.List.Page)
-	dpi := fittingDPI(region, measureDPI, sh.Target.Set.Len())
+	dpi = fittingDPI(region, dpi, sh.Target.Set.Len())
 	if err := checkSize(region, dpi); err != nil {
 		return nil, nil, err
 	}
@@ -178,7 +175,8 @@ func (pl *planner) outcome(req PlanRequest, art *Artwork) (*PlanOutcome, error) 
 	if s.Stock != nil {
 		o.Stock = s.Stock.Title
 	}
-	r := &plan.Request{Press: s.Press, Stock: s.Stock, Sides: pl.sides, Wishes: pl.wishes(), Quantity: req.Quantity, Breaks: req.Breaks, Up: req.Up}
+	r := pl.request()
+	r.Quantity, r.Breaks, r.Up = req.Quantity, req.Breaks, req.Up
 	if s.Job != nil {
 		if r.Quantity == 0 {
 			r.Quantity = s.Job.Quantity
@@ -190,6 +188,9 @@ func (pl *planner) outcome(req PlanRequest, art *Artwork) (*PlanOutcome, error) 
 	o.UpWords = "as asked for"
 	if r.Up == 0 {
 		r.Up, o.UpWords = s.onSheet(art)
+	}
+	if note := pl.joined(r, art.Doc.NumPages()); note != "" {
+		o.Notes = append(o.Notes, note)
 	}
 	for _, w := range r.Wishes {
 		o.Wishes = append(o.Wishes, w.Text)

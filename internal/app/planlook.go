@@ -103,7 +103,7 @@ func (l *looks) labs(i int, p *plan.Plan) ([]press.Lab, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.Through = l.pl.setup.Job != nil && l.pl.setup.Job.Seen == press.SeenThrough && c.Stock.Surface == press.SurfaceFilm
+	c.Through = l.pl.setup.SeenThrough()
 	m, err := look.NewModelFor(c)
 	if err != nil {
 		return nil, err

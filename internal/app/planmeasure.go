@@ -11,7 +11,6 @@ import (
 	"laydown/internal/look"
 	"laydown/internal/plan"
 	"laydown/internal/plates/plate"
-	"laydown/internal/press"
 )
 
 // Resolutions pages are measured in for a plan, and bounds on what waits in memory until all pages are known.
@@ -20,7 +19,7 @@ const (
 	planPileDPI = 75   // sums of tints: three pixels a millimetre, which is what they are averaged over
 	planLookDPI = 50   // changes of the look
 	planVisible = 26   // of 255, 10 %: as the checks count toner
-	planPages   = 2000 // planned together
+	planPages   = 2000 // planned page by page; more are planned as one
 	lookedPages = 24   // whose piles and change of look are worked out, each standing for those alike
 )
 
@@ -33,6 +32,12 @@ type planner struct {
 	alike *alikes
 	notes []string
 	looks *looks
+	bare  bool // passes alone are asked for, and nothing of how they look
+
+	group func(page int) int // nil = every page is planned for itself
+	at    map[int]int        // side of a page that stands for others, which are added to it
+	count []int              // pages in a side
+	read  []int              // pages measured
 }
 
 // plannedPage is what is kept of a page.
@@ -50,12 +55,6 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 	if pl.setup.Press == nil {
 		return nil
 	}
-	if len(pl.sides) >= planPages {
-		if note := fmt.Sprintf("The plan is of the first %d pages: no more can be planned together.", planPages); !slices.Contains(pl.notes, note) {
-			pl.notes = append(pl.notes, note)
-		}
-		return nil
-	}
 	if pl.alike == nil {
 		pl.alike = &alikes{most: lookedPages, setup: pl.setup}
 	}
@@ -65,7 +64,8 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 		full = full.Crop(x0, y0, x1, y1)
 	}
 	px := 25.4 / full.DPI
-	side := plan.Side{Page: sh.Number, Leaf: pl.leaf(sh.Number), AreaMM2: float64(full.Width*full.Height) * px * px}
+	number := pl.like(sh.Number)
+	side := plan.Side{Page: number, Leaf: pl.leaf(number), AreaMM2: float64(full.Width*full.Height) * px * px}
 	means := &plate.Means{}
 	if err := full.Replay(means, 128); err != nil {
 		return err
@@ -102,9 +102,18 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 			}
 		}
 	}
-	kept := &plannedPage{number: sh.Number, cuts: knockOuts(page)}
-	var first bool
-	if kept.group, first = pl.alike.of(sh.Number, page); first {
+	pl.read = append(pl.read, sh.Number)
+	if at, ok := pl.at[number]; ok {
+		pl.merge(at, side, asked)
+		return nil
+	}
+	pl.at[number] = len(pl.sides)
+	kept, first := &plannedPage{number: sh.Number, group: -1}, false
+	if !pl.bare {
+		kept.cuts = knockOuts(page)
+		kept.group, first = pl.alike.of(sh.Number, page)
+	}
+	if first {
 		kept.bleed = coarse.Downscale(max(1, int(coarse.DPI/planPileDPI)))
 		var err error
 		if kept.process, err = sh.art.process(pl.setup, sh.Number, sh.Findings); err != nil {
@@ -113,16 +122,46 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 		tx0, ty0, tx1, ty1 := page.PixelRect(page.List.Page.Trim)
 		kept.stack = page.Plates.Crop(tx0, ty0, tx1, ty1).Downscale(max(1, int(full.DPI/planLookDPI)))
 	}
-	pl.sides, pl.asked, pl.pages = append(pl.sides, side), append(pl.asked, asked), append(pl.pages, kept)
+	pl.sides, pl.asked, pl.pages, pl.count = append(pl.sides, side), append(pl.asked, asked), append(pl.pages, kept), append(pl.count, 1)
 	return nil
 }
 
-// numbers of the pages planned.
-func (pl *planner) numbers() (out []int) {
-	for _, kept := range pl.pages {
-		out = append(out, kept.number)
+// merge adds a page to the side it is planned with: what is used and meets on either is used and meets, tints are averaged.
+func (pl *planner) merge(at int, more plan.Side, asked []wished) {
+	side, n := &pl.sides[at], float64(pl.count[at])
+	pl.count[at]++
+	for i := range side.Toners {
+		side.Toners[i].Mean *= n / (n + 1)
 	}
-	return out
+	for _, t := range more.Toners {
+		mean := t.Mean * more.AreaMM2 / side.AreaMM2 / (n + 1)
+		if k := slices.IndexFunc(side.Toners, func(l plan.Laid) bool { return l.Name == t.Name }); k >= 0 {
+			side.Toners[k].Mean += mean
+			continue
+		}
+		side.Toners = append(side.Toners, plan.Laid{Name: t.Name, Mean: mean})
+	}
+	for _, m := range more.Meet {
+		k := slices.IndexFunc(side.Meet, func(o plan.Meeting) bool { return o.A == m.A && o.B == m.B || o.A == m.B && o.B == m.A })
+		if k < 0 {
+			side.Meet = append(side.Meet, m)
+			continue
+		}
+		o := &side.Meet[k]
+		o.AreaMM2, o.EdgeMM = max(o.AreaMM2, m.AreaMM2), max(o.EdgeMM, m.EdgeMM)
+	}
+	for _, w := range asked {
+		k := slices.IndexFunc(pl.asked[at], func(o wished) bool { return o.text == w.text })
+		if k < 0 {
+			pl.asked[at] = append(pl.asked[at], w)
+			continue
+		}
+		for _, u := range w.orders {
+			if !slices.Contains(pl.asked[at][k].orders, u) {
+				pl.asked[at][k].orders = append(pl.asked[at][k].orders, u)
+			}
+		}
+	}
 }
 
 // leaf numbers sheets of the piece: both sides of one, unless the job prints one side only.
@@ -157,20 +196,6 @@ func (pl *planner) wishes() (out []plan.Wish) {
 				out[n].Orders = append(out[n].Orders, nil)
 			}
 			out[n].Orders[i] = append(out[n].Orders[i], w.orders...)
-		}
-	}
-	return out
-}
-
-// orders are those wished on any page where their toners meet.
-func (pl *planner) orders() (out []press.Under) {
-	for i, list := range pl.asked {
-		for _, w := range list {
-			for _, u := range w.orders {
-				if _, ok := sideMeets(&pl.sides[i], u.Lower, u.Upper); ok && !slices.Contains(out, u) {
-					out = append(out, u)
-				}
-			}
 		}
 	}
 	return out

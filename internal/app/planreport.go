@@ -24,7 +24,7 @@ func (p *preparation) planJob(o *Outcome) error {
 	if err != nil {
 		return err
 	}
-	p.planned.File, p.planned.Pages, p.planned.Findings = o.File, p.plan.numbers(), paintedOtherwise(o.Findings)
+	p.planned.File, p.planned.Pages, p.planned.Findings = o.File, p.plan.read, paintedOtherwise(o.Findings)
 	return nil
 }
 

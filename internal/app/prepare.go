@@ -30,6 +30,7 @@ type PrepareRequest struct {
 	Timer    *instrument.Timer
 
 	each func(*Sheet, *check.Page) error // told of every page; nil = nobody asks
+	plan *planner                        // of somebody who needs it too; nil = one of its own
 }
 
 // Prepare reads, separates, checks, looks and plans, and writes Out/report.html, findings.json,
@@ -47,7 +48,10 @@ func Prepare(ctx context.Context, req PrepareRequest) (*Outcome, error) {
 		return nil, err
 	}
 	p := &preparation{req: req, index: &PlatesIndex{File: req.Setup.called(req.File), Pages: []PlatesPage{}, Findings: []finding.Finding{}},
-		byPage: map[int]*report.Page{}, plan: &planner{setup: req.Setup}}
+		byPage: map[int]*report.Page{}, plan: req.plan}
+	if p.plan == nil {
+		p.plan = newPlanner(req.Setup, len(numbers))
+	}
 	o, err := p.prepare(ctx, numbers)
 	if err != nil {
 		p.results.undo()

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strings"
 
-	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/handover/sheets"
@@ -24,8 +23,8 @@ type SheetsRequest struct {
 	File  string
 	Setup *Setup // has a press
 	Out   string // the PDF to write; "" = plan only
-	// Passes are those of the whole job; nil = found from what the pages use.
-	Passes []press.Pass
+	// Passes are those of the whole job; nil = the best plan's.
+	Passes []StackPass
 	// Only is the pass, from 1, whose artwork the file is: its marks are drawn, and those of the other passes are left to
 	// their files. 0 = the file is for all passes.
 	Only     int
@@ -56,6 +55,8 @@ type SheetsOutcome struct {
 	Free    []sheet.Rect  `json:"toner_free_mm,omitempty"`
 	Records *Records      `json:"records,omitempty"`
 	Passes  []SheetPass   `json:"passes"`
+	// Needed are the sheets that go in first, with what all passes spoil; 0 = quantity not given.
+	Needed int `json:"sheets_needed,omitempty"`
 	// Diagram shows the first sheet in characters.
 	Diagram  string            `json:"diagram"`
 	Written  *sheets.Result    `json:"written,omitempty"`
@@ -63,6 +64,7 @@ type SheetsOutcome struct {
 	Clean    bool              `json:"clean"` // no finding at or above the level asked for
 
 	plan *sheet.Plan
+	came [][]int // sheets out of each pass, by stack
 }
 
 // SheetYield is one way to lay the pieces on a sheet.
@@ -81,10 +83,14 @@ type SheetPiece struct {
 	Quantity int    `json:"quantity"`
 }
 
-// SheetPass is one pass through the press.
+// SheetPass is one time of the stack through the press. Front and Back are what is laid there, on whatever sheet.
 type SheetPass struct {
 	Set    string   `json:"set"`
 	Toners []string `json:"toners"`
+	Front  []string `json:"front,omitempty"`
+	Back   []string `json:"back,omitempty"`
+	In     int      `json:"sheets_in,omitempty"` // with what is spoilt from here on; 0 = quantity not given
+	Out    int      `json:"sheets_out,omitempty"`
 }
 
 // Sheets lays the pages of an artwork on sheets and writes the imposed PDF. The error is a *CannotError, or ctx's; no
@@ -144,6 +150,7 @@ func (m *imposer) run(ctx context.Context) error {
 		return err
 	}
 	passes := m.passes(seen)
+	m.feed(plan, seen.passes)
 	if m.req.Out != "" {
 		if err := m.write(ctx, plan, passes, seen); err != nil {
 			return err
@@ -494,43 +501,6 @@ func (m *imposer) acrossGrain(p *sheet.Plan, f sheet.Segment) {
 	}
 	m.sink.Add(finding.Finding{ID: "fold-across-grain", Severity: finding.Note, What: "A fold runs across the fibres of the sheet.",
 		Why: "Toner and board crack more easily there.", Remedy: "Crease before folding, or ask for the grain along the fold with the key grain of sheets."})
-}
-
-// passes lays the toners that are used out in passes, for marks and bars.
-func (m *imposer) passes(seen *pagesSeen) []sheets.Pass {
-	list, err := m.req.Passes, error(nil)
-	if list == nil {
-		list, err = m.s.Press.Passes(seen.used, append(m.s.under(), seen.under...)...)
-	}
-	if err != nil {
-		m.sink.Add(finding.Finding{ID: "passes-impossible", Severity: finding.Error, What: "No sequence of passes lays down what the pages use: " + err.Error() + ".",
-			Why: "The marks of the sheets are those of one pass in black.", Remedy: "Check the artwork; the finding of the same name tells more."})
-		return nil
-	}
-	var out []sheets.Pass
-	for _, p := range list {
-		pass := sheets.Pass{Name: p.Set.Name}
-		process := false
-		for _, name := range p.Toners {
-			t, ok := m.s.Press.Toner(name)
-			if !ok {
-				continue
-			}
-			x := sheets.Toner{Name: name, Process: t.Kind == colourant.Process, White: t.Kind == colourant.OpaqueWhite, Clear: t.Kind == colourant.Clear, Solid: !t.Tint.Tints()}
-			for i, v := range t.StandIn {
-				x.StandIn[i] = float64(v) / 100
-			}
-			process = process || x.Process
-			pass.Toners = append(pass.Toners, x)
-		}
-		pass.Black = process && slices.Contains(p.Set.Stations, colourant.Black)
-		out = append(out, pass)
-		m.out.Passes = append(m.out.Passes, SheetPass{Set: p.Set.Name, Toners: p.Toners})
-	}
-	if m.out.Passes == nil {
-		m.out.Passes = []SheetPass{}
-	}
-	return out
 }
 
 // SheetsName is how the imposed file of an artwork is called when nobody says.

@@ -85,7 +85,7 @@ func sorted(list []string) []string {
 
 // A run that is stopped while it looks or while it writes leaves nothing.
 func TestSheets_stopped_leave_nothing(t *testing.T) {
-	for _, when := range []string{"page", "sheet"} {
+	for _, when := range []string{"toners of page", "sheet"} {
 		req := cards(t, "sheets: {records: {pages: 1}, repeat: 2}\n", slices.Repeat([]string{ground}, 9)...)
 		ctx, stop := context.WithCancel(context.Background())
 		req.Progress = func(what string, done, total int) {
@@ -191,7 +191,9 @@ func TestSheets_mark_each_pass(t *testing.T) {
 	if err != nil || len(passes) != 2 {
 		t.Fatal(passes, err)
 	}
-	req.Passes = passes
+	for _, p := range passes {
+		req.Passes = append(req.Passes, StackPass{Pass: p})
+	}
 	covered := func(only int) map[string]float64 {
 		req.Only, req.Out = only, filepath.Join(filepath.Dir(whole), fmt.Sprint(only, ".pdf"))
 		if _, err := Sheets(context.Background(), req); err != nil {
@@ -218,5 +220,61 @@ func TestSheets_mark_each_pass(t *testing.T) {
 	req.Only = 3
 	if _, err := Sheets(context.Background(), req); err == nil {
 		t.Error("a third pass")
+	}
+}
+
+// A side has marks and patches of the passes that print it, and the file of a pass that prints one side has that side alone. The card
+// has white under and clear over its process colours outside, which takes three passes, and one colour inside.
+func TestSheets_mark_each_side_by_its_own_passes(t *testing.T) {
+	req := cards(t, "quantity: 100\nsides: 2\nwishes: {underlay: [{toner: White, under: [process]}], clear: [{toner: Clear, over: [process]}]}\n",
+		"/White cs 1 scn 20 20 50 50 re f /On gs 0 .5 0 0 k 20 20 50 50 re f /Clear cs 1 scn 20 20 50 50 re f", "0 .5 0 0 k 20 20 50 50 re f")
+	o, err := Sheets(context.Background(), req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fronts, backs := []string{"White", "Magenta", "Clear"}, []string{"", "Magenta", ""}
+	for i, p := range o.Passes {
+		if strings.Join(p.Front, " ") != fronts[i] || strings.Join(p.Back, " ") != backs[i] {
+			t.Errorf("pass %d lays %q on the front and %q on the back", i+1, p.Front, p.Back)
+		}
+		if i > 0 && p.In != o.Passes[i-1].Out {
+			t.Errorf("%d sheets come out of pass %d, and %d go into the next", o.Passes[i-1].Out, i, p.In)
+		}
+	}
+	if len(o.Passes) != 3 || o.Passes[2].Out != o.Yield.Sheets || o.Passes[0].In != o.Needed {
+		t.Fatalf("%+v, %d good, %d needed", o.Passes, o.Yield.Sheets, o.Needed)
+	}
+	plates := func(page int) (has []string) {
+		index, err := WritePlates(context.Background(), PlatesRequest{File: req.Out, Setup: req.Setup, Out: filepath.Join(t.TempDir(), "p"), DPI: 36})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, p := range index.Pages[page-1].Plates {
+			if p.Coverage > 0 {
+				has = append(has, p.Colourant)
+			}
+		}
+		slices.Sort(has)
+		return has
+	}
+	if front, back := plates(1), plates(2); !slices.Equal(front, []string{"Black", "Clear", "Magenta", "White"}) || !slices.Equal(back, []string{"Black", "Magenta"}) {
+		t.Errorf("toner on the front: %q, on the back: %q", front, back)
+	}
+	for i, want := range []int{1, 2, 1} {
+		one := cards(t, "quantity: 100\nsides: 2\n", "0 .5 0 0 k 20 20 50 50 re f", "0 .5 0 0 k 20 20 50 50 re f")
+		one.Only = i + 1
+		art, err := req.Setup.Open(req.File)
+		if err != nil {
+			t.Fatal(err)
+		}
+		one.Passes, err = art.planned(context.Background(), req.Setup, nil, nil, nil)
+		art.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		o, err := Sheets(context.Background(), one)
+		if err != nil || o.Written.Sides != want {
+			t.Errorf("the file of pass %d: %+v %v", i+1, o.Written, err)
+		}
 	}
 }

@@ -9,13 +9,13 @@ import (
 	"slices"
 	"strings"
 
+	"laydown/internal/check"
 	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plan/sheet"
 	"laydown/internal/plates/paint"
 	"laydown/internal/plates/plate"
-	"laydown/internal/press"
 )
 
 // Records tells variable data: which plates are the same on every record and which vary.
@@ -36,16 +36,16 @@ type RecordPlate struct {
 	Example   int    `json:"example,omitempty"` // the first record that differs, from 1
 }
 
-// recordDPI is what plates are held against each other in: coverage is exact, so that what is smaller than a pixel changes its
+// recordDPI is what plates are held against each other in at least: coverage is exact, so that what is smaller than a pixel changes its
 // tint, down to a spot of 0.015 mm.
 const recordDPI = 100
 
 // pagesSeen is what one look at the pages that are placed found.
 type pagesSeen struct {
-	used   []string // toners laid down, mixes as their parts
 	blends map[int]bool
 	first  map[string]int // page that first had a finding
-	under  []press.Under  // orders that wishes on layers ask for
+	passes []StackPass    // as asked for, or as the best plan has them
+	none   error          // why there are none
 }
 
 // firstWith is the first page that has a finding: records have the same faults two thousand times.
@@ -60,48 +60,22 @@ func (s *pagesSeen) firstWith(f finding.Finding) int {
 // readersEach is after how many pages what they share is read anew: records may bring images of their own.
 const readersEach = 100
 
-// look reads every page that is placed once: what blends, which toners it uses, and, of records, which plates vary. Only one
-// page lies in memory.
+// look reads every page that is placed once: what blends and, of records, which plates vary. Where passes were not given, the
+// pages are planned. Only one page lies in memory.
 func (m *imposer) look(ctx context.Context, p *sheet.Plan) (*pagesSeen, error) {
 	defer m.req.Timer.Start("look at pages")()
-	seen := &pagesSeen{blends: map[int]bool{}, first: map[string]int{}}
+	seen := &pagesSeen{blends: map[int]bool{}, first: map[string]int{}, passes: m.req.Passes}
 	pages := m.placed(p)
-	used := map[string]bool{}
 	var rec *recordsSeen
 	if j := &p.Job; j.Records > 0 {
 		rec = &recordsSeen{each: j.Each}
 		m.out.Records = &Records{Count: j.Records, Each: j.Each}
 	}
-	for i, n := range pages {
-		m.req.Progress.tell("page", i, len(pages))
-		if i%readersEach == readersEach-1 {
-			m.art.renewReader()
-		}
-		sh, err := m.art.Read(ctx, m.s, n, ReadOptions{})
-		if err != nil {
-			return nil, err
-		}
-		seen.blends[n] = sh.List.Blending
-		seen.under = m.s.orderedOn(sh, seen.under)
-		region := sh.List.Page.Bleed
-		if err := checkSize(region, recordDPI); err != nil {
-			return nil, err
-		}
-		h := &plateHashes{free: m.freeOn(sh, n)}
-		if err := paint.Render(ctx, sh.paintJob(region, recordDPI, m.req.Timer), h); err != nil {
-			if ctx.Err() != nil {
-				return nil, ctx.Err()
-			}
-			return nil, cannot(err, "set the page boxes", "page %d cannot be looked at: %v", n, err)
-		}
-		for k, c := range sh.Target.Set.All() {
-			if h.toner[k] {
-				used[c.Name] = true
-			}
-		}
+	note := func(sh *Sheet, h *plateHashes) {
+		seen.blends[sh.Number] = sh.List.Blending
 		m.tellFree(sh, h)
 		if rec != nil {
-			rec.add(n, sh.Target.Set, h)
+			rec.add(sh.Number, sh.Target.Set, h)
 		}
 		for _, f := range sh.Findings.Sorted() {
 			if f.Incomplete || f.Class == finding.OverLimit {
@@ -110,15 +84,62 @@ func (m *imposer) look(ctx context.Context, p *sheet.Plan) (*pagesSeen, error) {
 			}
 		}
 	}
-	m.req.Progress.tell("page", len(pages), len(pages))
-	for name := range used {
-		seen.used = append(seen.used, name)
+	var err error
+	if seen.passes == nil {
+		seen.passes, err = m.art.planned(ctx, m.s, func(sh *Sheet, page *check.Page) error {
+			if _, placed := slices.BinarySearch(pages, sh.Number); !placed {
+				return nil
+			}
+			x0, y0, x1, y1 := page.PixelRect(sh.List.Page.Bleed)
+			st := page.Plates.Crop(x0, y0, x1, y1)
+			h := &plateHashes{free: m.freeOn(sh, st.DPI)}
+			if err := st.Replay(h, 128); err != nil {
+				return err
+			}
+			note(sh, h)
+			return nil
+		}, m.req.Progress, m.req.Timer)
+		if _, is := impossible(err); is {
+			seen.none, err = err, nil
+		}
+	} else {
+		err = m.glance(ctx, pages, note)
 	}
-	slices.Sort(seen.used)
+	if err != nil {
+		return nil, err
+	}
 	if rec != nil {
 		m.tellRecords(rec)
 	}
 	return seen, nil
+}
+
+// glance paints pages coarsely.
+func (m *imposer) glance(ctx context.Context, pages []int, note func(*Sheet, *plateHashes)) error {
+	for i, n := range pages {
+		m.req.Progress.tell("page", i, len(pages))
+		if i%readersEach == readersEach-1 {
+			m.art.renewReader()
+		}
+		sh, err := m.art.Read(ctx, m.s, n, ReadOptions{})
+		if err != nil {
+			return err
+		}
+		region := sh.List.Page.Bleed
+		if err := checkSize(region, recordDPI); err != nil {
+			return err
+		}
+		h := &plateHashes{free: m.freeOn(sh, recordDPI)}
+		if err := paint.Render(ctx, sh.paintJob(region, recordDPI, m.req.Timer), h); err != nil {
+			if ctx.Err() != nil {
+				return ctx.Err()
+			}
+			return cannot(err, "set the page boxes", "page %d cannot be looked at: %v", n, err)
+		}
+		note(sh, h)
+	}
+	m.req.Progress.tell("page", len(pages), len(pages))
+	return nil
 }
 
 // renewReader forgets what pages share: fonts, images, colour spaces.
@@ -192,14 +213,14 @@ func (h *plateHashes) Band(b *plate.Band) error {
 func (h *plateHashes) End() error { return nil }
 
 // freeOn are the toner-free zones of the outside of an envelope, in pixels of its page.
-func (m *imposer) freeOn(sh *Sheet, n int) (out [][4]int) {
-	if len(m.out.Free) == 0 || n != m.job.Pieces[0].Front[0].Page {
+func (m *imposer) freeOn(sh *Sheet, dpi float64) (out [][4]int) {
+	if len(m.out.Free) == 0 || sh.Number != m.job.Pieces[0].Front[0].Page {
 		return nil
 	}
 	pg := &sh.List.Page
-	w, _ := paint.Size(pg.Bleed, recordDPI)
+	w, _ := paint.Size(pg.Bleed, dpi)
 	px := func(mm, from, origin float64) int {
-		return int((float64(mm*geom.PointsPerMM) + from - origin) * recordDPI / 72)
+		return int((float64(mm*geom.PointsPerMM) + from - origin) * dpi / 72)
 	}
 	for _, f := range m.out.Free {
 		x0, x1 := px(f.X, pg.Trim.X0, pg.Bleed.X0), px(f.X+f.W, pg.Trim.X0, pg.Bleed.X0)

@@ -6,7 +6,6 @@ import (
 	"laydown/internal/artwork/displist"
 	"laydown/internal/check"
 	"laydown/internal/colourant"
-	"laydown/internal/plates/plate"
 	"laydown/internal/plates/separate"
 	"laydown/internal/press"
 )
@@ -15,27 +14,6 @@ import (
 type wished struct {
 	text   string
 	orders []press.Under
-}
-
-// under are the orders that hold whatever the pages: those of wishes that name toners, and how print on film is looked at.
-func (s *Setup) under() (out []press.Under) {
-	for _, w := range s.wished(nil) {
-		out = append(out, w.orders...)
-	}
-	return out
-}
-
-// orderedOn adds the orders that wishes ask for on a page that is not painted.
-func (s *Setup) orderedOn(sh *Sheet, list []press.Under) []press.Under {
-	p := &check.Page{List: sh.List, Target: sh.Target, Plates: plate.NewStack(plate.Header{Set: sh.Target.Set})}
-	for _, w := range s.wished(p) {
-		for _, u := range w.orders {
-			if !slices.Contains(list, u) {
-				list = append(list, u)
-			}
-		}
-	}
-	return list
 }
 
 // wished lists what the job asks of the order on a page. Wishes that name a layer order the toners of the objects on it; without

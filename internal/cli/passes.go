@@ -44,12 +44,35 @@ func (c *passesCmd) Run(e *env) error {
 	return nil
 }
 
+// alikePages tells what is laid on which pages, those that are laid the same together.
+func alikePages(list []app.PageToners) (out []string) {
+	pages := map[string][]string{}
+	var order []string
+	for _, p := range list {
+		toners := strings.Join(p.Toners, ", ")
+		if toners == "" {
+			continue
+		}
+		if pages[toners] == nil {
+			order = append(order, toners)
+		}
+		pages[toners] = append(pages[toners], strconv.Itoa(p.Page))
+	}
+	for _, toners := range order {
+		out = append(out, strings.Join(pages[toners], ", ")+": "+printable(toners))
+	}
+	return out
+}
+
 func printPasses(w io.Writer, o *app.PassesOutcome, dir string) {
 	for i := range o.Passes {
 		p := &o.Passes[i]
 		fmt.Fprintf(w, "pass %d  set %s  %s\n", p.Number, printable(p.Set), printable(strings.Join(p.Toners, ", ")))
 		if p.File != "" {
 			fmt.Fprintf(w, "  %s\n", filepath.Join(dir, p.File))
+		}
+		for _, g := range alikePages(p.Pages) {
+			fmt.Fprintf(w, "  on page %s\n", wrap(g, 10))
 		}
 		if len(p.Empty) > 0 && p.File != "" {
 			var pages []string

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"laydown/internal/app"
@@ -85,7 +86,10 @@ func printSheets(e *env, o *app.SheetsOutcome) {
 		fmt.Fprintln(w)
 	}
 	for i, p := range o.Passes {
-		fmt.Fprintf(w, "pass %d, set %s: %s\n", i+1, printable(p.Set), printable(strings.Join(p.Toners, ", ")))
+		fmt.Fprintf(w, "pass %d, set %s: %s\n", i+1, printable(p.Set), wrap(sidesText(&p), 4))
+	}
+	if o.Needed > 0 {
+		fmt.Fprintf(w, "sheets: %d good, %d into the first pass with what all passes spoil\n", o.Yield.Sheets, o.Needed)
 	}
 	if r := o.Records; r != nil {
 		fmt.Fprintf(w, "\n%-6s %-20s %s\n", "side", "plate", "over all records")
@@ -113,6 +117,20 @@ func printSheets(e *env, o *app.SheetsOutcome) {
 	if o.Written != nil {
 		fmt.Fprintf(w, "\nwritten: %s, %s of %s\n", o.Out, plural(o.Written.Sides, "side"), plural(o.Written.Sheets, "different sheet"))
 	}
+}
+
+// sidesText tells what a pass lays, side by side where that differs.
+func sidesText(p *app.SheetPass) string {
+	list := func(toners []string) string { return printable(strings.Join(toners, ", ")) }
+	switch {
+	case len(p.Back) == 0:
+		return "front " + list(p.Front)
+	case len(p.Front) == 0:
+		return "back " + list(p.Back)
+	case slices.Equal(p.Front, p.Back):
+		return "both sides " + list(p.Front)
+	}
+	return "front " + list(p.Front) + "; back " + list(p.Back)
 }
 
 func times(n int) string {

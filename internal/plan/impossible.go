@@ -48,6 +48,9 @@ func (s *searcher) impossible(err error) error {
 		}
 		e.Remedy = strings.Join(ways, ", or ")
 	}
+	if f.passes > 0 && len(e.Relax) > 0 {
+		e.Remedy += fmt.Sprintf(", or take a stock that stands %d trips through the fuser or a press that needs fewer", f.passes)
+	}
 	return e
 }
 

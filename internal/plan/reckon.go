@@ -116,6 +116,19 @@ var assumptions = []string{
 	"Each side of a sheet has one page of the piece; work-and-turn puts the toners of both on either side, and a sheet of several versions those of all.",
 }
 
+// Into is how many sheets go into a pass of one side so that as many as wanted come out of it.
+func Into(w press.Waste, wanted int) int {
+	in := wanted
+	if w.Share != nil {
+		// The slack keeps 100 sheets and 3 % at 103.
+		in = int(math.Ceil(float64(float64(wanted)*(100+float64(*w.Share)))/100 - 1e-9))
+	}
+	if w.Sheets != nil {
+		in += *w.Sheets
+	}
+	return in
+}
+
 // run is the sheets that go into the passes of one plan.
 type run struct {
 	good  map[int]int // by leaf
@@ -139,14 +152,11 @@ func (r *Request) sheets(p *Plan, quantity int) (out run) {
 		leaf := r.Sides[p.Passes[i].side].Leaf
 		n := want[leaf]
 		words := strconv.Itoa(n)
-		in := n
+		in := Into(w, n)
 		if w.Share != nil {
-			// The slack keeps 100 sheets and 3 % at 103.
-			in = int(math.Ceil(float64(n)*(100+float64(*w.Share))/100 - 1e-9))
 			words += fmt.Sprintf(" × %s, rounded up", strconv.FormatFloat(math.Round(1e9*(1+float64(*w.Share)/100))/1e9, 'f', -1, 64))
 		}
 		if w.Sheets != nil {
-			in += *w.Sheets
 			words += fmt.Sprintf(", + %d to set up", *w.Sheets)
 		}
 		out.into[i], out.words[i] = in, words

@@ -53,9 +53,24 @@ type File struct {
 // Split makes the artwork of each pass. A pass is the toners it lays down, by the names of the press's plates; a toner may be in
 // more than one. The error is one of reading, or ctx's.
 func Split(ctx context.Context, doc *pdf.Document, read Reader, passes [][]string) ([]*File, error) {
-	files := make([]*File, len(passes))
+	list := make([]Pass, len(passes))
 	for i, toners := range passes {
-		s := newSplitter(doc, toners)
+		list[i].Toners = toners
+	}
+	return SplitPages(ctx, doc, read, list)
+}
+
+// Pass is what one pass lays down: Toners on every page or, where On is given, on each page what On tells, which are some of them.
+type Pass struct {
+	Toners []string
+	On     func(page int) []string
+}
+
+// SplitPages is Split where a pass may lay less on one page than on another: what it lays on a page is what its file holds of it.
+func SplitPages(ctx context.Context, doc *pdf.Document, read Reader, passes []Pass) ([]*File, error) {
+	files := make([]*File, len(passes))
+	for i := range passes {
+		s := newSplitter(doc, passes[i].Toners)
 		for n := 1; n <= doc.NumPages(); n++ {
 			if err := ctx.Err(); err != nil {
 				return nil, err
@@ -63,6 +78,9 @@ func Split(ctx context.Context, doc *pdf.Document, read Reader, passes [][]strin
 			p, err := read(ctx, n)
 			if err != nil {
 				return nil, err
+			}
+			if passes[i].On != nil {
+				s.lay(passes[i].On(n))
 			}
 			if err := s.turn(n, p); err != nil {
 				return nil, err
@@ -77,7 +95,8 @@ func Split(ctx context.Context, doc *pdf.Document, read Reader, passes [][]strin
 type splitter struct {
 	doc    *pdf.Document
 	up     *pdf.Update
-	toners []string
+	all    []string // toners of the pass
+	toners []string // those of the page at hand
 	spaces *colour.Reader
 	images *image.Reader
 	found  finding.Collector
@@ -106,18 +125,26 @@ type splitter struct {
 
 func newSplitter(doc *pdf.Document, toners []string) *splitter {
 	spaces := colour.NewReader(doc, finding.Discard)
-	return &splitter{doc: doc, up: pdf.NewUpdate(doc), toners: toners, spaces: spaces, images: image.NewReader(doc, spaces, finding.Discard),
+	return &splitter{doc: doc, up: pdf.NewUpdate(doc), all: toners, toners: toners, spaces: spaces, images: image.NewReader(doc, spaces, finding.Discard),
 		looks: map[string][4]float64{}, own: map[string]pdf.Object{}, made: map[string]pdf.Object{}, streams: map[string]pdf.Ref{},
 		done: map[string]pdf.Object{}, running: map[string]bool{}, fonts: map[pdf.Ref]*procedures{}, shadings: map[pdf.Ref]*displist.Shading{}, stood: map[*pdf.Stream]string{}, nodes: map[int]bool{}, layers: map[string]showing{}}
 }
 
 func (s *splitter) file() *File {
 	s.catalogue()
-	f := &File{Toners: s.toners, Update: s.up, Empty: s.empty}
+	f := &File{Toners: s.all, Update: s.up, Empty: s.empty}
 	for _, x := range s.found.Sorted() {
 		f.Refused = append(f.Refused, x)
 	}
 	return f
+}
+
+// lay sets what the pass lays on the next page. What was written for other toners does not hold for these.
+func (s *splitter) lay(toners []string) {
+	if !slices.Equal(s.toners, toners) {
+		s.toners = toners
+		clear(s.done)
+	}
 }
 
 // turn makes the page of the pass out of page n.

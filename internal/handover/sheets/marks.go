@@ -2,6 +2,7 @@ package sheets
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"laydown/internal/artwork/pdf"
@@ -30,29 +31,73 @@ var black = Toner{Name: "Black", Process: true, StandIn: [4]float64{0, 0, 0, 1}}
 // spaces writes the colour spaces of special toners.
 func (w *writer) spaces() {
 	d := pdf.Dict{}
-	n := 0
 	for i := range w.Passes {
 		for k := range w.Passes[i].Toners {
 			t := &w.Passes[i].Toners[k]
-			if t.White && w.white == nil {
-				w.white, w.whiteIn = t, i
-			}
 			if _, had := d[space(t)]; t.Process || had || !w.draws(i) {
 				continue
 			}
-			n++
 			d[space(t)] = pdf.Array{pdf.Name("Separation"), pdf.Name(t.Name), pdf.Name("DeviceCMYK"), pdf.Dict{"FunctionType": pdf.Integer(2),
 				"Domain": reals(0, 1), "N": pdf.Integer(1), "C0": reals(0, 0, 0, 0), "C1": reals(t.StandIn[:]...)}}
 		}
-	}
-	if !w.Dark {
-		w.white = nil
 	}
 	w.colours = w.out.Add(d)
 }
 
 // draws tells whether what a pass draws, from 0, is drawn in this file.
 func (w *writer) draws(pass int) bool { return w.Only == 0 || w.Only == pass+1 }
+
+// marking is how one side of a sheet is marked: by the passes that lay something on it.
+type marking struct {
+	*writer
+	passes  []sidePass
+	white   *Toner // laid down and drawn under marks; nil = none
+	whiteIn int    // its pass, from 0
+}
+
+// sidePass is a pass with what it lays on a side.
+type sidePass struct {
+	Pass
+	at int // in the job, from 0
+}
+
+func (w *writer) marking(side *sheet.Side) *marking {
+	m := &marking{writer: w}
+	for i, p := range w.Passes {
+		if p.On != nil {
+			laid := map[string]bool{}
+			for _, pl := range side.Placements {
+				for _, name := range p.On(pl.Page) {
+					laid[name] = true
+				}
+			}
+			p.Toners = slices.DeleteFunc(slices.Clone(p.Toners), func(t Toner) bool { return !laid[t.Name] })
+			if len(p.Toners) == 0 {
+				continue
+			}
+			p.Black = p.Black && slices.ContainsFunc(p.Toners, func(t Toner) bool { return t.Process })
+		}
+		for k := range p.Toners {
+			if p.Toners[k].White && m.white == nil && w.Dark {
+				m.white, m.whiteIn = &p.Toners[k], i
+			}
+		}
+		m.passes = append(m.passes, sidePass{p, i})
+	}
+	return m
+}
+
+// key tells markings apart.
+func (m *marking) key() string {
+	var b strings.Builder
+	for _, p := range m.passes {
+		fmt.Fprintf(&b, " %d", p.at)
+		for _, t := range p.Toners {
+			fmt.Fprintf(&b, " %q", t.Name)
+		}
+	}
+	return b.String()
+}
 
 // space is the resource name of a toner's colour space.
 func space(t *Toner) pdf.Name { return pdf.Name("T_" + t.Name) }
@@ -92,54 +137,64 @@ func (p *Pass) ofMarks() []Toner {
 }
 
 // main is the pass that draws what is drawn once.
-func (w *writer) main() (toners []Toner, pass int) {
-	for i := range w.Passes {
-		if w.Passes[i].Black {
-			return []Toner{black}, i
+func (m *marking) main() (toners []Toner, pass int) {
+	for _, p := range m.passes {
+		if p.Black {
+			return []Toner{black}, p.at
 		}
 	}
-	if len(w.Passes) == 0 {
+	if len(m.passes) == 0 {
 		return []Toner{black}, 0
 	}
-	return w.Passes[0].ofMarks(), 0
+	return m.passes[0].ofMarks(), m.passes[0].at
 }
 
 func isBlack(list []Toner) bool { return len(list) == 1 && list[0].Name == black.Name }
 
-// marks writes the marks of one side as a form; a zero reference when there are none.
-func (w *writer) marks(s sheet.Sheet, side *sheet.Side, name string) pdf.Ref {
-	if len(side.Marks) == 0 {
-		return pdf.Ref{}
+// form writes the marks of one side as a form, once for all sheets that are marked alike. A side nothing is laid on has none, where
+// passes are known.
+func (m *marking) form(s sheet.Sheet, side *sheet.Side, name string) pdf.Ref {
+	key := name + m.key()
+	if r, ok := m.drawn[key]; ok {
+		return r
 	}
 	d := &drawing{h: s.H}
 	d.b.WriteString("/Over gs 0 J\n")
-	main, in := w.main()
+	if len(m.passes) > 0 || len(m.Passes) == 0 {
+		m.draw(d, side)
+	}
+	dict := formDict([4]float64{0, 0, s.W * geom.PointsPerMM, s.H * geom.PointsPerMM}, nil)
+	dict["Resources"] = pdf.Dict{"ColorSpace": m.colours, "ExtGState": overprint}
+	r := m.out.AddStream(dict, []byte(d.b.String()), true)
+	m.drawn[key] = r
+	return r
+}
+
+func (m *marking) draw(d *drawing, side *sheet.Side) {
+	main, in := m.main()
 	if !isBlack(main) {
 		var names []string
 		for _, t := range main {
 			names = append(names, t.Name)
 		}
-		w.tell("special marks", finding.Finding{ID: "marks-in-specials-alone", Severity: finding.Note,
+		m.tell("special marks", finding.Finding{ID: "marks-in-specials-alone", Severity: finding.Note,
 			What:   "No pass carries black, so the marks are in " + strings.Join(names, ", ") + " alone.",
 			Why:    "Cutting by them may be hard where they hardly show.",
 			Remedy: "Look at a printed sheet before the run.", Place: finding.Place{Colourants: names}})
 	}
-	w.lines(d, side, main, in)
-	for _, m := range side.Marks {
-		switch m.Kind {
+	m.lines(d, side, main, in)
+	for _, k := range side.Marks {
+		switch k.Kind {
 		case sheet.MarkRegister:
-			w.register(d, m)
+			m.register(d, k)
 		case sheet.MarkBar:
-			w.bar(d, m)
+			m.bar(d, k)
 		}
 	}
-	dict := formDict([4]float64{0, 0, s.W * geom.PointsPerMM, s.H * geom.PointsPerMM}, nil)
-	dict["Resources"] = pdf.Dict{"ColorSpace": w.colours, "ExtGState": overprint}
-	return w.out.AddStream(dict, []byte(d.b.String()), true)
 }
 
 // lines draws crop and fold marks.
-func (w *writer) lines(d *drawing, side *sheet.Side, main []Toner, in int) {
+func (w *marking) lines(d *drawing, side *sheet.Side, main []Toner, in int) {
 	draw := func(kind sheet.MarkKind) {
 		for _, m := range side.Marks {
 			if m.Kind == kind {
@@ -176,19 +231,19 @@ func (w *writer) lines(d *drawing, side *sheet.Side, main []Toner, in int) {
 
 // register draws the marks of all passes over each other: the first a circle and a cross, the later ones a square and a
 // shorter cross.
-func (w *writer) register(d *drawing, m sheet.Mark) {
+func (w *marking) register(d *drawing, m sheet.Mark) {
 	c := sheet.Point{X: m.Box.X + m.Box.W/2, Y: m.Box.Y + m.Box.H/2}
 	half := m.Box.W / 2
-	passes := w.Passes
+	passes := w.passes
 	if len(passes) == 0 {
-		passes = []Pass{{Black: true}}
+		passes = []sidePass{{Pass: Pass{Black: true}}}
 	}
 	if w.white != nil && w.anyBlack() && w.draws(w.whiteIn) {
 		d.b.WriteString(colour(w.white, 1))
 		d.circle(c, half-0.2, "f")
 	}
 	for i := range passes {
-		if !w.draws(i) {
+		if !w.draws(passes[i].at) {
 			continue
 		}
 		list := passes[i].ofMarks()
@@ -218,9 +273,9 @@ func (w *writer) register(d *drawing, m sheet.Mark) {
 	}
 }
 
-func (w *writer) anyBlack() bool {
-	for i := range w.Passes {
-		if w.Passes[i].Black {
+func (w *marking) anyBlack() bool {
+	for i := range w.passes {
+		if w.passes[i].Black {
 			return true
 		}
 	}
@@ -234,10 +289,10 @@ var tints = []float64{1, 0.75, 0.5, 0.25}
 const patchMost, patchLeast, passGap = 5.0, 2.0, 2.0
 
 // bar draws patches of each toner's tints, pass by pass.
-func (w *writer) bar(d *drawing, m sheet.Mark) {
+func (w *marking) bar(d *drawing, m sheet.Mark) {
 	count := func(list []float64) (n int) {
-		for i := range w.Passes {
-			for _, t := range w.Passes[i].Toners {
+		for i := range w.passes {
+			for _, t := range w.passes[i].Toners {
 				if t.Solid {
 					n++
 				} else {
@@ -251,21 +306,21 @@ func (w *writer) bar(d *drawing, m sheet.Mark) {
 	if count(all) == 0 {
 		return
 	}
-	gaps := passGap * float64(len(w.Passes)-1)
+	gaps := passGap * float64(len(w.passes)-1)
 	if (m.Box.W-gaps)/float64(count(all)) < patchLeast {
 		all = tints[:1]
 	}
 	size := min(patchMost, (m.Box.W-gaps)/float64(count(all)))
 	total := float64(size*float64(count(all))) + gaps
 	x := m.Box.X + (m.Box.W-total)/2
-	for i := range w.Passes {
-		for k := range w.Passes[i].Toners {
-			t := &w.Passes[i].Toners[k]
+	for i := range w.passes {
+		for k := range w.passes[i].Toners {
+			t := &w.passes[i].Toners[k]
 			for _, v := range all {
 				if t.Solid && v < 1 {
 					continue
 				}
-				if w.draws(i) {
+				if w.draws(w.passes[i].at) {
 					d.b.WriteString(colour(t, v))
 					d.rect(sheet.Rect{X: x, Y: m.Box.Y, W: size, H: m.Box.H}, "f")
 				}
@@ -277,7 +332,10 @@ func (w *writer) bar(d *drawing, m sheet.Mark) {
 }
 
 // label names the sheet, and each pass in its own toners.
-func (w *writer) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name string) {
+func (w *marking) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name string) {
+	if len(w.passes) == 0 && len(w.Passes) > 0 {
+		return
+	}
 	for _, m := range side.Marks {
 		if m.Kind != sheet.MarkLabel {
 			continue
@@ -298,9 +356,9 @@ func (w *writer) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name
 			text += fmt.Sprintf("   pass %d of %d, %s", at+1, len(w.Passes), plain(w.Passes[at].Name))
 		}
 		x = w.words(d, m.Box, x, text, main, at) + gap
-		for i := range w.Passes {
-			if i != at {
-				x = w.words(d, m.Box, x, fmt.Sprintf("pass %d of %d, %s", i+1, len(w.Passes), plain(w.Passes[i].Name)), w.Passes[i].ofMarks(), i) + gap
+		for i := range w.passes {
+			if p := &w.passes[i]; p.at != at {
+				x = w.words(d, m.Box, x, fmt.Sprintf("pass %d of %d, %s", p.at+1, len(w.Passes), plain(p.Name)), p.ofMarks(), p.at) + gap
 			}
 		}
 		d.b.WriteString("Q\n")
@@ -309,7 +367,7 @@ func (w *writer) label(b *strings.Builder, s sheet.Sheet, side *sheet.Side, name
 }
 
 // words sets a line of type in the box from x on, no further than its end, and tells where it ends.
-func (w *writer) words(d *drawing, box sheet.Rect, x float64, text string, toners []Toner, pass int) float64 {
+func (w *marking) words(d *drawing, box sheet.Rect, x float64, text string, toners []Toner, pass int) float64 {
 	const size = 2.2 // mm: 6.2 pt
 	base := box.Y + box.H - 0.7
 	path, end := w.letters.line(text, x, base, size, box.X+box.W, d.h)

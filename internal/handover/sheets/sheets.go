@@ -15,6 +15,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"laydown/internal/artwork/pdf"
@@ -40,6 +41,9 @@ type Pass struct {
 	Toners []Toner
 	// Black tells that the set carries black, used or not: then the pass's marks are black, and bring in no further set.
 	Black bool
+	// On tells which of the toners are laid on a page, where that is not the same on all; nil = it is. A side of a sheet has the marks
+	// of the passes that lay something on it, with patches of what they lay there.
+	On func(page int) []string
 }
 
 // Job says what to write.
@@ -49,7 +53,8 @@ type Job struct {
 	// Passes of the press, in order; none = no press is known, and marks are black.
 	Passes []Pass
 	// Only is the pass whose artwork this is, from 1: of marks, bar and label only that pass's are drawn, where they lie on the
-	// sheet of all passes, so that the next pass lays its own beside and over them. 0 = the artwork is for all passes.
+	// sheet of all passes, so that the next pass lays its own beside and over them; where it prints one side alone, the file has that
+	// side alone. 0 = the artwork is for all passes.
 	Only int
 	// Dark tells that black does not show on the stock: lines and type get white under them where white is laid down.
 	Dark  bool
@@ -77,28 +82,21 @@ func Write(ctx context.Context, out io.Writer, j Job) (*Result, error) {
 	if v := j.Doc.Version(); v == "2.0" {
 		version = v
 	}
-	w := &writer{Job: j, out: pdf.NewWriter(out, version), pages: map[int]*page{}, told: map[string]bool{}}
+	w := &writer{Job: j, out: pdf.NewWriter(out, version), pages: map[int]*page{}, told: map[string]bool{}, drawn: map[string]pdf.Ref{}}
 	w.root()
 	w.spaces()
-	tree := w.out.Reserve()
-	front, back := pdf.Ref{}, pdf.Ref{}
+	tree, bare := w.out.Reserve(), w.bare()
 	var kids pdf.Array
 	for i := range j.Plan.Count {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		s := j.Plan.Sheet(i)
-		if i == 0 {
-			front = w.marks(s, &s.Front, "front")
-			if s.Back != nil {
-				back = w.marks(s, s.Back, "back")
-			}
-		}
 		for k, side := range []*sheet.Side{&s.Front, s.Back} {
-			if side == nil {
+			if side == nil || bare[k] {
 				continue
 			}
-			ref, err := w.side(ctx, tree, s, side, [2]string{"front", "back"}[k], [2]pdf.Ref{front, back}[k])
+			ref, err := w.side(ctx, tree, s, side, [2]string{"front", "back"}[k])
 			if err != nil {
 				return nil, err
 			}
@@ -116,6 +114,27 @@ func Write(ctx context.Context, out io.Writer, j Job) (*Result, error) {
 	return &Result{Sheets: j.Plan.Count, Sides: len(kids), Pages: len(w.pages)}, w.out.Close()
 }
 
+// bare tells of front and back whether the file's pass prints neither marks nor page there, on no sheet: the file then has the
+// other sides alone, so that the stack goes through with one side printed.
+func (w *writer) bare() (out [2]bool) {
+	if w.Only == 0 {
+		return out
+	}
+	out = [2]bool{true, true}
+	for i := 0; i < w.Plan.Count && (out[0] || out[1]); i++ {
+		s := w.Plan.Sheet(i)
+		for k, side := range []*sheet.Side{&s.Front, s.Back} {
+			if side != nil && out[k] {
+				out[k] = !slices.ContainsFunc(w.marking(side).passes, func(p sidePass) bool { return p.at == w.Only-1 })
+			}
+		}
+	}
+	if out[0] && out[1] {
+		return [2]bool{} // a pass that lays nothing is a file of empty sides
+	}
+	return out
+}
+
 // writer writes one file.
 type writer struct {
 	Job
@@ -124,8 +143,7 @@ type writer struct {
 	pages   map[int]*page
 	colours pdf.Ref // resource dictionary of colour spaces of marks
 	told    map[string]bool
-	white   *Toner // laid down and drawn under marks; nil = none
-	whiteIn int    // its pass, from 0
+	drawn   map[string]pdf.Ref // marks of sides, by side and passes
 	letters letters
 }
 
@@ -163,7 +181,7 @@ func plain(s string) string {
 }
 
 // side writes one side of a sheet as a page.
-func (w *writer) side(ctx context.Context, tree pdf.Ref, s sheet.Sheet, side *sheet.Side, name string, marks pdf.Ref) (pdf.Ref, error) {
+func (w *writer) side(ctx context.Context, tree pdf.Ref, s sheet.Sheet, side *sheet.Side, name string) (pdf.Ref, error) {
 	var b strings.Builder
 	forms := pdf.Dict{}
 	for _, p := range side.Placements {
@@ -182,10 +200,11 @@ func (w *writer) side(ctx context.Context, tree pdf.Ref, s sheet.Sheet, side *sh
 		fmt.Fprintf(&b, "q %s %s %s %s re W n %s cm /%s Do Q\n", pt(c.X), pt(s.H-c.Y-c.H), pt(c.W), pt(c.H), matrix(m), form)
 	}
 	resources := pdf.Dict{"XObject": forms}
-	if marks.Num > 0 {
-		forms["Marks"] = marks
+	if len(side.Marks) > 0 {
+		m := w.marking(side)
+		forms["Marks"] = m.form(s, side, name)
 		b.WriteString("q /Marks Do Q\n")
-		w.label(&b, s, side, name)
+		m.label(&b, s, side, name)
 		resources["ColorSpace"] = w.colours
 		resources["ExtGState"] = overprint
 	}
