@@ -33,7 +33,8 @@ type artwork struct {
 	at       int // the version looked at
 	last     int // number of the newest version
 	trial    *trial
-	turn     int // of trying something
+	past     *trial // tried before it: a page may still be asking for its tiles
+	turn     int    // of trying something
 	cut      context.CancelFunc
 	outcomes []*checked
 }
@@ -64,6 +65,7 @@ type version struct {
 	Bytes int64     `json:"bytes"`
 	Rev   string    `json:"rev"`
 	file  string
+	proof *mendAnswer // of the mend that made it; nil = the file as it came
 }
 
 // trial is a change being tried on a version, not proven.
@@ -204,8 +206,10 @@ func (a *artwork) find(rev string) (seen, error) {
 				return seen{r, v.file, v.N, s}, nil
 			}
 		}
-		if t := a.trial; t != nil && t.rev(s) == rev {
-			return seen{rev, t.file, t.of, s}, nil
+		for _, t := range []*trial{a.trial, a.past} {
+			if t != nil && t.rev(s) == rev {
+				return seen{rev, t.file, t.of, s}, nil
+			}
 		}
 	}
 	return seen{}, refuse(http.StatusGone, "this state of the artwork is not known, or no longer", "ask for the artwork again")
@@ -213,11 +217,28 @@ func (a *artwork) find(rev string) (seen, error) {
 
 var errGone = refuse(http.StatusNotFound, "there is no such artwork", "it may have been closed; open the file again")
 
+// try makes a trial the one looked at; nil is none. That which was looked at stays until the next, and the one before it is returned, to be
+// buried. a.mu is held.
+func (a *artwork) try(t *trial) (old *trial) {
+	if t == nil && a.trial == nil {
+		return nil
+	}
+	old, a.past, a.trial = a.past, a.trial, t
+	return old
+}
+
+// untry forgets what was tried, and returns it to be buried. a.mu is held.
+func (a *artwork) untry() []*trial {
+	old := []*trial{a.trial, a.past}
+	a.trial, a.past = nil, nil
+	return old
+}
+
 // take makes a setup the one that holds. What was tried with another is returned, to be buried. a.mu is held.
-func (a *artwork) take(s *settled) (old *trial) {
+func (a *artwork) take(s *settled) (old []*trial) {
 	a.wanted, a.problem = s.words, nil
 	if a.now != nil && a.now.key != s.key {
-		old, a.trial = a.trial, nil
+		old = a.untry()
 	}
 	for i, before := range a.settled {
 		if before.key == s.key {

@@ -265,7 +265,7 @@ func (s *Server) setSetup(w http.ResponseWriter, r *http.Request) error {
 	old := a.take(now)
 	a.mu.Unlock()
 	s.settling.Unlock()
-	s.bury(a, old)
+	s.bury(a, old...)
 	return answer(w, http.StatusOK, s.tellArtwork(a))
 }
 
@@ -286,7 +286,7 @@ func (s *Server) setAt(w http.ResponseWriter, r *http.Request) error {
 	var old *trial
 	if known && a.at != q.N {
 		a.at = q.N
-		old, a.trial = a.trial, nil
+		old = a.try(nil)
 	}
 	a.mu.Unlock()
 	s.bury(a, old)

@@ -168,7 +168,7 @@ func (s *Server) setDraft(w http.ResponseWriter, r *http.Request) error {
 		words := a.wanted
 		a.mu.Unlock()
 		now, err := s.settle(words, a.name, a.password)
-		var old *trial
+		var old []*trial
 		a.mu.Lock()
 		switch {
 		case a.wanted != words: // changed meanwhile
@@ -178,7 +178,7 @@ func (s *Server) setDraft(w http.ResponseWriter, r *http.Request) error {
 			old = a.take(now)
 		}
 		a.mu.Unlock()
-		s.bury(a, old)
+		s.bury(a, old...)
 		s.tellArtwork(a)
 	}
 	return answer(w, http.StatusOK, d)

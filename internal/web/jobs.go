@@ -144,7 +144,7 @@ func (s *Server) mended(ctx context.Context, a *artwork, from seen, list []mend.
 			}
 		}
 	}
-	v.Title = shortened(v.Title)
+	v.Title, v.proof = shortened(v.Title), out
 	var old *trial
 	a.mu.Lock()
 	a.keep(from.rev, o.Before)
@@ -161,7 +161,7 @@ func (s *Server) mended(ctx context.Context, a *artwork, from seen, list []mend.
 		}
 		if a.at == from.n {
 			a.at = v.N
-			old, a.trial = a.trial, nil
+			old = a.try(nil)
 		}
 		o.Out = a.called(v.N)
 		if o.Difference != nil {
@@ -172,6 +172,25 @@ func (s *Server) mended(ctx context.Context, a *artwork, from seen, list []mend.
 	s.bury(a, old)
 	s.tellArtwork(a)
 	return out, nil
+}
+
+// proof answers what the mend proved that led to a revision.
+func (s *Server) proof(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.find(r)
+	if err != nil {
+		return err
+	}
+	at, err := a.find(r.URL.Query().Get("rev"))
+	if err != nil {
+		return err
+	}
+	a.mu.Lock()
+	v := a.version(at.n)
+	a.mu.Unlock()
+	if v == nil || v.proof == nil || v.proof.Rev != at.rev {
+		return refuse(http.StatusNotFound, "no mend led to this state of the artwork", "ask for the rev that the mend answered")
+	}
+	return answer(w, http.StatusOK, v.proof)
 }
 
 // shortened keeps titles short.

@@ -79,6 +79,10 @@ func TestMend_makes_a_version_and_leaves_the_one_before(t *testing.T) {
 	if field(t, a, "checked.rev") != field(t, a, "rev") {
 		t.Errorf("what the mend's own check said is not known: %s", a)
 	}
+	if p := get(t, at+"/proof", 200); !strings.Contains(j, strings.TrimSpace(p)) {
+		t.Errorf("the proof kept is %.300s", p)
+	}
+	get(t, at+"/proof?rev="+first, 404)
 	if get(t, at+"/file?version=1", 200) != card() {
 		t.Error("the first version is another file")
 	}

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -204,7 +205,7 @@ func (s *Server) try(w http.ResponseWriter, r *http.Request) error {
 	late := a.turn != turn || a.at != from.n || a.now != from.settled || a.gone
 	var old *trial
 	if !late {
-		old, a.trial = a.trial, t
+		old = a.try(t)
 	}
 	a.mu.Unlock()
 	if late {
@@ -240,27 +241,29 @@ func (s *Server) untry(w http.ResponseWriter, r *http.Request) error {
 	}
 	a.trying(func() {})
 	a.mu.Lock()
-	old := a.trial
-	a.trial = nil
+	known := a.trial != nil
+	old := a.untry()
 	a.mu.Unlock()
-	s.bury(a, old)
-	if old != nil {
+	s.bury(a, old...)
+	if known {
 		s.tellArtwork(a)
 	}
 	w.WriteHeader(http.StatusNoContent)
 	return nil
 }
 
-// bury puts away what is left of a change that is no longer tried; nil is none. No lock is held.
-func (s *Server) bury(a *artwork, t *trial) {
-	if t == nil {
-		return
+// bury puts away what is left of changes that are no longer tried; nil is none. No lock is held.
+func (s *Server) bury(a *artwork, gone ...*trial) {
+	for _, t := range gone {
+		if t == nil {
+			continue
+		}
+		a.mu.Lock()
+		again := slices.ContainsFunc([]*trial{a.trial, a.past}, func(k *trial) bool { return k != nil && k.key == t.key }) // the same once more: what is painted of it stays true
+		a.mu.Unlock()
+		if !again {
+			s.benches.drop(func(o *openBench) bool { return o.artwork == a.id && strings.HasPrefix(o.rev, "t"+t.key+"-") })
+		}
+		_ = os.Remove(t.file)
 	}
-	a.mu.Lock()
-	again := a.trial != nil && a.trial.key == t.key // the same once more: what is painted of it stays true
-	a.mu.Unlock()
-	if !again {
-		s.benches.drop(func(o *openBench) bool { return o.artwork == a.id && strings.HasPrefix(o.rev, "t"+t.key+"-") })
-	}
-	_ = os.Remove(t.file)
 }

@@ -60,12 +60,13 @@ func TestTry_shows_a_change_until_the_next(t *testing.T) {
 		t.Errorf("the artwork tells of %s", got)
 	}
 	second := field(t, post(t, at+"/try", weaker, 200), "rev")
-	tile(first, 410)
+	tile(first, 200) // a page that has not heard of the second may still ask
 	tile(second, 200)
 	if again := field(t, post(t, at+"/try", weaker, 200), "rev"); again != second {
 		t.Errorf("tried again it is %s, not %s", again, second)
 	}
 	tile(second, 200)
+	tile(first, 410)
 	put(t, at+"/setup", `{"press":"two-set","stock":"black-board","job":""}`, 200)
 	tile(second, 410)
 	put(t, at+"/setup", `{"press":"two-set","stock":"midnight-blue-board","job":""}`, 200)
@@ -105,7 +106,7 @@ func TestTry_many_at_a_time_leave_one(t *testing.T) {
 		})
 	}
 	wg.Wait()
-	if left, _ := filepath.Glob(filepath.Join(s.folder.path, id, "tried*")); len(left) > 1 {
+	if left, _ := filepath.Glob(filepath.Join(s.folder.path, id, "tried*")); len(left) > 2 { // and the one before
 		t.Errorf("%v is left", left)
 	}
 	if got := field(t, get(t, at, 200), "trial.rev"); got != "" {

@@ -31,6 +31,7 @@ func (s *Server) table() []route {
 		{"DELETE /api/artworks/{id}", call(s.closeArtwork)},
 		{"GET /api/artworks/{id}/file", call(s.file)},
 		{"GET /api/artworks/{id}/findings", call(s.findings)},
+		{"GET /api/artworks/{id}/proof", call(s.proof)},
 
 		{"GET /api/artworks/{id}/pages/{page}", call(s.page)},
 		{"GET /api/artworks/{id}/pages/{page}/thumb.png", call(s.thumb)},

@@ -25,7 +25,7 @@ type screen struct {
 }
 
 // until the trial that a part of the page asked for lies on the bench.
-const tried = `document.querySelector('.trial [data-key="keep"]') && !document.querySelector("#foldline").hidden`
+const tried = `document.querySelector('#trial [data-key="keep"]:enabled') && !document.querySelector("#foldline").hidden`
 
 // to leads the page to an address, in the artwork that is open.
 func (p *tab) to(rest string) {
@@ -78,7 +78,7 @@ var allScreens = []screen{
 	}},
 	{"white-underneath", "white is put under the gold, its edge 0.10 mm inside, looked at before it is kept", false, func(p *tab) {
 		p.openPart("Put white underneath")
-		p.until(`!document.querySelector('.trial [data-key="keep"]')`)
+		p.until(`document.querySelector('#trial').hidden`)
 		p.click(`.covers input[value="Gold"]`)
 		p.click(`.covers input[value="process"]`)
 		p.until(tried)

@@ -71,9 +71,10 @@ export interface Row {
   y: number; x0: number; x1: number
   toners: { name: string; thickness_um: number }[]; tints: Record<string, string>
 }
+export interface ItemBox { item: number; box: Box }
 export interface Alike {
   item: number; kind: string; paints: string
-  boxes: { item: number; box: Box }[]; count: number; font?: string
+  boxes: ItemBox[]; count: number; font?: string
   options: Record<string, string>; use: string
 }
 
@@ -169,11 +170,14 @@ export const at = (id: string, n: number, rev: string, p: Point, off: string[], 
   ask<Amounts>("GET", `${art(id)}/pages/${n}/at?${query({ rev, x: p.x.toFixed(3), y: p.y.toFixed(3) })}${off.map(o => `&off=${encodeURIComponent(o)}`).join("")}`, undefined, signal)
 export const alike = (id: string, n: number, rev: string, item: number, signal?: AbortSignal) =>
   ask<Alike>("GET", `${art(id)}/pages/${n}/alike?${query({ rev, item })}`, undefined, signal)
+export const chosen = (id: string, n: number, rev: string, options: Record<string, string>) =>
+  ask<{ boxes: ItemBox[] }>("GET", `${art(id)}/pages/${n}/chosen?${query({ ...options, rev })}`)
 export const check = (id: string, rev: string) => ask<Job<Outcome>>("POST", `${art(id)}/check?${query({ rev })}`)
 export const tryOut = (id: string, uses: string[], pageNumber: number, signal?: AbortSignal) =>
   ask<Trial>("POST", `${art(id)}/try`, { do: uses, page: pageNumber }, signal)
 export const mend = (id: string, uses: string[], allSafe: boolean, title?: string) =>
   ask<Job<MendOutcome>>("POST", `${art(id)}/mend`, { do: uses, all_safe: allSafe, title })
+export const proof = (id: string, rev: string) => ask<MendOutcome>("GET", `${art(id)}/proof?${query({ rev })}`)
 export const make = (id: string, kind: Making) => ask<Job<Made>>("POST", `${art(id)}/make`, { kind })
 export const job = <R>(id: string) => ask<Job<R>>("GET", `/api/jobs/${encodeURIComponent(id)}`)
 export const stopJob = (id: string) => ask<void>("DELETE", `/api/jobs/${encodeURIComponent(id)}`)

@@ -20,7 +20,7 @@ export const limits = signal<api.Limits | null>(null)
 /** Findings by rev, as far as they are known here. */
 export const outcomes = signal<ReadonlyMap<string, api.Outcome>>(new Map())
 export const jobs = signal<ReadonlyMap<string, api.Job>>(new Map())
-/** What the last mend of each artwork proved, by the rev it led to. */
+/** What mends proved, by the rev they led to, as far as it is known here. */
 export const proofs = signal<ReadonlyMap<string, api.MendOutcome>>(new Map())
 
 // What is looked at.

@@ -11,7 +11,7 @@ export function changeSection(): HTMLElement {
   const parts = [assignPart(), coverPart("underlay"), coverPart("clear")]
   const el = h("div", { class: "part change" }, h("h2", null, "Change"),
     h("p", { class: "aside" }, "All of it is only looked at until you keep it; then it is proved that nothing else changed, and it can be taken back."),
-    proof(), parts.map(p => p.el))
+    parts.map(p => p.el), proof(false))
   // One part is open at a time, and pointing takes objects while that of objects is.
   for (const p of parts) p.el.addEventListener("toggle", () => {
     if (p.el.open) for (const o of parts) if (o !== p) o.el.open = false

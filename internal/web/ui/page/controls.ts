@@ -1,6 +1,6 @@
 // Controls that several parts of the page use.
 
-import { h, newId, short } from "./dom"
+import { h, newId } from "./dom"
 import type { PressInfo } from "../api"
 import type { Signal } from "./signal"
 import { effect } from "./signal"
@@ -17,11 +17,6 @@ export function slider(words: string, value: Signal<number>, low: number, high: 
     input.setAttribute("aria-valuetext", say(value()))
   })
   return h("div", { class: "slide" }, h("label", { for: id }, words), out, input)
-}
-
-/** How far an edge lies inside (below 0) or outside of what it follows, in words. */
-export function edgeWords(mm: number): string {
-  return Math.abs(mm) < 0.005 ? "just as large" : `${short(Math.abs(mm), 2)} mm ${mm < 0 ? "inside" : "outside"}`
 }
 
 export interface TonerChoice { name: string; kind: string; colour: string }

@@ -2,12 +2,12 @@
 
 import * as api from "../api"
 import * as st from "../state"
-import { edgeWords, slider, tonerChoice, tonersOf } from "./controls"
+import { slider, tonerChoice, tonersOf } from "./controls"
 import { button, fill, h, newId, short } from "./dom"
 import { mendNow, tryNow } from "./mending"
 import { attempt } from "./say"
 import { debounce, effect, signal, untracked } from "./signal"
-import { sayUse, writeUse } from "./words"
+import { edgeWords, sayUse, writeUse } from "./words"
 
 export function coverPart(kind: "underlay" | "clear") {
   const under = kind === "underlay"
@@ -57,7 +57,10 @@ export function coverPart(kind: "underlay" | "clear") {
       : [["flood", "The whole piece"], ["images", "The pictures"], ["process", "The process colours"], ...others.map(t => [t.name, t.name] as [string, string])]
     const group = newId("cover")
     const touch = () => asked.set(true)
-    const keep = button("Keep it", () => attempt(async () => { if (await mendNow([use()], false, sayUse(use()))) asked.set(false) }), { class: "main", "data-key": `keep-${kind}` })
+    const keep = button("Keep it", () => attempt(async () => { if (await mendNow([use()], false, sayUse(use()))) asked.set(false) }), { "data-key": `keep-${kind}` })
+    const look = button("Look first", () => { asked.set(true); soon(use()) }, { class: "main", "data-key": `look-${kind}` })
+    const row = h("div", { class: "row" }, look, keep)
+    effect(() => { row.hidden = st.trialRev() !== "" })
     const out = h("div", { oninput: touch, onchange: touch },
       fits.length > 1 ? tonerChoice(under ? "The white" : "The clear", fits, toner) : null,
       h("fieldset", { class: "covers" }, h("legend", null, under ? `${fits[0]?.name ?? "White"} goes under` : `${fits[0]?.name ?? "Clear"} goes over`),
@@ -68,8 +71,8 @@ export function coverPart(kind: "underlay" | "clear") {
         })),
       slider("Its edge lies", edge, -0.5, 0.5, 0.01, edgeWords),
       under ? slider("How much of it", tint, 20, 100, 1, v => `${v} %`) : null)
-    effect(() => { keep.disabled = !usable() })
-    return [out, h("div", { class: "row" }, button("Look first", () => { asked.set(true); soon(use()) }, { "data-key": `look-${kind}` }), keep)]
+    effect(() => { keep.disabled = look.disabled = !usable() })
+    return [out, row]
   }
 
   return { el, reset: () => untracked(() => asked.set(false)) }

@@ -13,7 +13,7 @@ import { figureWords, placeWords, sayUse, severities, severityWords } from "./wo
 export function foundSection(): HTMLElement {
   const head = h("div", { class: "found-head" })
   const list = h("div", { class: "found-list" })
-  const el = h("div", { class: "part found" }, head, proof(), list)
+  const el = h("div", { class: "part found" }, head, proof(true), list)
   effect(() => fill(head, summary()))
   effect(() => fill(list, groups()))
   // What was chosen comes into sight, here and on the sheet.
@@ -49,7 +49,7 @@ function summary(): (Node | null)[] {
     count("warning") > 0 ? `${count("warning")} to look at` : "", count("note") > 0 ? `${count("note")} good to know` : "",
   ].filter(w => w)
   const safe = safeUses(fs)
-  return [h("h2", null, words.join(", ") + "."),
+  return [h("h2", null, words.map((w, i) => [h("span", { class: "phrase" }, w + (i < words.length - 1 ? "," : ".")), " "]).flat()),
     safe.length > 0 ? h("div", { class: "all-safe" },
       button("Mend all that is safe", () => mendNow([], true, "Mended all that is safe"), { class: "main", "data-key": "all-safe", "aria-describedby": "all-safe-help" }),
       h("p", { class: "aside", id: "all-safe-help" }, `Safe mends leave the look that is meant as it is. Here: ${safe.slice(0, 4).map(u => say(u)).join("; ")}${safe.length > 4 ? "; and more" : ""}.`)) : null]

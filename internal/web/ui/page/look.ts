@@ -9,6 +9,7 @@ import { lamp } from "./lamp"
 import { attempt } from "./say"
 import { effect, signal } from "./signal"
 import { layers } from "./layers"
+import { kindWord } from "./words"
 
 export function lookSection(): HTMLElement {
   const why = h("section", { class: "why" })
@@ -29,7 +30,7 @@ export function lookSection(): HTMLElement {
         : list.length === 0 ? h("p", { class: "aside" }, "Nothing: here lies the bare stock.")
           : h("ol", null, list.map((w, i) => h("li", null, h("button", {
             type: "button", class: "line", "data-key": `why-${i}`, "aria-pressed": String(shown() === w.item), onclick: () => show(w.item),
-          }, h("strong", null, `${short(w.item, 0)}. ${w.kind}`), h("span", null, w.does), w.layer ? h("span", { class: "aside" }, `layer “${w.layer}”`) : null)))))
+          }, h("strong", null, `${short(w.item, 0)}. ${kindWord(w.kind)}`), h("span", null, w.does), w.layer ? h("span", { class: "aside" }, `layer “${w.layer}”`) : null)))))
   })
   effect(() => {
     const p = st.pressOf(st.doc())

@@ -7,6 +7,7 @@ import { startChecks } from "./checks"
 import { byId, fill, h } from "./dom"
 import { acceptDrops } from "./files"
 import { startHead } from "./head"
+import { startProofs } from "./proof"
 import { startSide } from "./side"
 import { effect, untracked } from "./signal"
 import { complain } from "./say"
@@ -33,6 +34,7 @@ async function begin() {
   startBench()
   startSide()
   startChecks()
+  startProofs()
   acceptDrops()
   listen(lost => document.body.classList.toggle("lost", lost))
 

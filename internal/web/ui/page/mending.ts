@@ -75,6 +75,7 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
     foldAt(place ?? boxes[0])
     st.chosen.set(-1)
     st.section.set("found")
+    setTimeout(() => document.querySelector("#part-found .history")?.scrollIntoView({ block: "nearest" }), 0)
     const left = out.after?.findings.length ?? 0
     tell(`Mended. ${plural(out.before.findings.length, "thing was", "things were")} found before; now ${left === 1 ? "1 is" : `${left} are`} left.`)
     return true

@@ -1,4 +1,4 @@
-// The proof of a mend, in words and numbers; and the way back.
+// What is tried and not kept yet; the proof of a mend, in words and numbers; and the way back.
 
 import * as api from "../api"
 import * as st from "../state"
@@ -9,26 +9,53 @@ import { attempt } from "./say"
 import { effect } from "./signal"
 import { sayUse } from "./words"
 
-export function proof(): HTMLElement {
+/** What is tried lies at the foot of the column, so that nothing moves under the hand that tries. */
+export function startTrial(el: HTMLElement) {
+  effect(() => {
+    const t = st.trialRev() ? st.trial() : null
+    const words = busy() ? [h("strong", null, "Mending"), ", and proving that nothing else changes…"]
+      : trying() ? [h("strong", null, "Trying it out…")]
+        : t ? [h("strong", null, "Only looked at: "), t.words, ". Nothing is kept yet."] : null
+    el.hidden = words === null
+    if (!words) { fill(el); return }
+    const idle = t !== null && !busy() && !trying()
+    fill(el, h("p", { role: "status" }, words), h("div", { class: "row" },
+      button("Keep it", () => { if (t) void mendNow(t.uses, false, t.words) }, { class: "main", "data-key": "keep", disabled: !idle }),
+      button("Leave it", dropTrial, { "data-key": "leave", disabled: busy() })))
+  })
+}
+
+/** Fetches the proof of a version that this page did not make, or made before it was loaded anew. */
+export function startProofs() {
+  const asked = new Set<string>()
+  effect(() => {
+    const d = st.doc()
+    if (!d || busy() || st.lineage(d).length < 2 || st.proofs().has(d.rev) || asked.has(d.rev)) return
+    asked.add(d.rev)
+    attempt(async () => {
+      try {
+        st.know(st.proofs, d.rev, await api.proof(d.id, d.rev))
+      } catch (e) {
+        // With another press or stock than it was mended with there is none.
+        if (!(e instanceof api.ApiError && e.status === 404)) throw e
+      }
+    })
+  })
+}
+
+/** The versions of an artwork, and the proof of the one looked at unless only the way back is wanted. */
+export function proof(whole: boolean): HTMLElement {
   const el = h("div", { class: "proof" })
   effect(() => {
     const d = st.doc()
-    if (!d) { fill(el); return }
-    fill(el, trying() ? h("p", { class: "aside", role: "status" }, "Trying it out…") : null, trialBar(), busy() ? h("p", { class: "aside" }, "Mending, and proving that nothing else changes…") : null, history(d))
+    fill(el, d && history(d, whole))
   })
   return el
 }
 
-function trialBar(): HTMLElement | null {
-  const t = st.trial()
-  if (!t || !st.trialRev()) return null
-  return h("div", { class: "trial" }, h("p", null, h("strong", null, "Only looked at: "), t.words, ". Nothing is kept yet."),
-    h("div", { class: "row" }, button("Keep it", () => void mendNow(t.uses, false, t.words), { class: "main", "data-key": "keep" }), button("Leave it", dropTrial, { "data-key": "leave" })))
-}
-
 const named = (v: api.Version) => v.from ? v.title : "As it came"
 
-function history(d: api.Artwork): HTMLElement | null {
+function history(d: api.Artwork, whole: boolean): HTMLElement | null {
   if (d.versions.length < 2) return null
   const line = st.lineage(d), next = st.madeOf(d)
   const mended = line.length > 1
@@ -42,7 +69,7 @@ function history(d: api.Artwork): HTMLElement | null {
       button("Bring again", () => void stepVersion(1), { disabled: !next, "data-key": "again" }),
       mended ? h("a", { class: "button", href: api.fileURL(d.id, d.at), download: "", id: "download" }, "Save the mended file") : null),
     line.length > 2 ? foldChoice(line.slice(1)) : null,
-    mended ? numbers(st.proofs().get(d.rev)) : null)
+    mended && whole ? numbers(st.proofs().get(d.rev)) : null)
 }
 
 function foldChoice(before: readonly api.Version[]): HTMLElement {

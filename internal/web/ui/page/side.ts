@@ -6,6 +6,7 @@ import { byId, button, fill, h } from "./dom"
 import { foundSection } from "./found"
 import { lookSection } from "./look"
 import { dropTrial } from "./mending"
+import { startTrial } from "./proof"
 import { effect, untracked } from "./signal"
 import { takeSection } from "./take"
 
@@ -26,6 +27,7 @@ export function startSide() {
     el.id = `part-${s}`
     now.append(el)
   }
+  startTrial(byId("trial"))
   effect(() => {
     const s = st.section()
     for (const [k, el] of Object.entries(parts)) el.hidden = k !== s

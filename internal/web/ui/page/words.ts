@@ -45,7 +45,7 @@ const list = (v: string | undefined, otherwise: string) => {
     .map(x => x === "process" ? "the process colours" : x === "colours" ? "the process colours but black" : x)
   return words.length < 2 ? words.join("") : `${words.slice(0, -1).join(", ")} and ${words[words.length - 1]}`
 }
-const quote = (v: string | undefined) => `“${v ?? ""}”`
+export const quote = (v: string | undefined) => `“${v ?? ""}”`
 const colours = (v: string | undefined) => v === "process" ? "the process colours" : v ?? ""
 
 const sayings: Record<string, (o: Record<string, string>) => string> = {
@@ -69,8 +69,8 @@ const sayings: Record<string, (o: Record<string, string>) => string> = {
   "centre-boxes": o => o.width && o.height ? `Set the finished size to ${o.width} × ${o.height}, in the middle of the page` : "Set the finished size the job asks for, in the middle of the page",
   "embed-needed": () => "Put the fonts in that are missing",
   "add-bleed": o => `${o.by === "extend" ? "Draw out" : "Mirror"} the artwork beyond ${o.edges ? `the ${list(o.edges, "")} edge${o.edges.includes("|") ? "s" : ""}` : "all edges"}`,
-  "make-underlay": o => `Put ${o.toner ?? "white"} under ${list(o.under, "process")}`,
-  "make-clear": o => `Put ${o.toner ?? "clear"} over ${overWords(o.over)}`,
+  "make-underlay": o => `Put ${o.toner ?? "white"} under ${list(o.under, "process")}${madeWords(o)}`,
+  "make-clear": o => `Put ${o.toner ?? "clear"} over ${overWords(o.over)}${madeWords(o)}`,
 }
 
 function overWords(v: string | undefined): string {
@@ -78,6 +78,27 @@ function overWords(v: string | undefined): string {
   if (v === "images") return "the pictures"
   return v.startsWith("layer ") ? `the layer ${quote(v.slice(6))}` : list(v, "")
 }
+
+/** How large and how strong what is made comes out, as far as a remedy says. */
+function madeWords(o: Record<string, string>): string {
+  const mm = (v: string | undefined) => parseFloat(v ?? "") || 0
+  const edge = mm(o.spread) - mm(o.choke)
+  return `${o.choke || o.spread ? edge === 0 ? ", just as large" : `, its edge ${edgeWords(edge)}` : ""}${o.tint ? `, at ${o.tint.replace("%", " %")}` : ""}`
+}
+
+/** How far an edge lies inside (below 0) or outside of what it follows, in words. */
+export function edgeWords(mm: number): string {
+  return Math.abs(mm) < 0.005 ? "just as large" : `${short(Math.abs(mm), 2)} mm ${mm < 0 ? "inside" : "outside"}`
+}
+
+const kinds: Record<string, [one: string, many: string]> = {
+  fill: ["Shape", "shapes"], stroke: ["Line", "lines"], text: ["Type", "type"], image: ["Picture", "pictures"], stencil: ["One-colour picture", "one-colour pictures"],
+  shade: ["Gradient", "gradients"], group: ["Group", "groups"],
+}
+/** What an object is, as a designer says it. */
+export const kindWord = (kind: string) => kinds[kind]?.[0] ?? kind
+/** All of its kind. */
+export const kindWords = (kind: string) => kinds[kind]?.[1] ?? kind
 
 /** What a remedy does, in words; title is the remedy's own, for those without a saying here. */
 export function sayUse(text: string, title?: string): string {
