@@ -133,6 +133,8 @@ type BenchPage struct {
 	Film      bool              `json:"film"`             // the stock is film and can be looked at through
 	Behind    int               `json:"behind,omitempty"` // the page on the other side of stock that light passes: it shows through where both have one size
 	Glint     look.MapGlint     `json:"glint"`
+	OnLayers  []string          `json:"on_layers"` // the layers something of the page prints on, in order of painting
+	Cautions  []string          `json:"cautions"`  // of stock, press, the toners used, and what the job says of zones and use
 	Notes     []string          `json:"notes,omitempty"`
 	Findings  []finding.Finding `json:"findings"` // of reading
 }
@@ -297,7 +299,8 @@ func (b *Bench) describe(sh *benchSheet, laid *check.Page) (*BenchPage, error) {
 	g := look.DefaultGlint()
 	p := &BenchPage{Number: sh.n, Region: boxFromTrim(list, sh.canvas.region), Trim: boxFromTrim(list, list.Trim), Bleed: boxFromTrim(list, list.Bleed),
 		Tile: look.MapTileSide, Stock: stockSide(stock, side), Side: side.String(), Film: stock.Surface == press.SurfaceFilm,
-		Glint: look.MapGlint{Flake: g.Flake, Spread: g.Spread, Seed: g.Seed}, Notes: m.model.Notes(), Laydown: []BenchLayer{}, Passes: []BenchPass{}}
+		Glint: look.MapGlint{Flake: g.Flake, Spread: g.Spread, Seed: g.Seed}, Notes: m.model.Notes(), Laydown: []BenchLayer{}, Passes: []BenchPass{},
+		OnLayers: printingLayers(sh.sheet.List), Cautions: []string{}}
 	for k := range benchLevels {
 		w, h := sh.canvas.size(k)
 		if w > paint.MaxSide || h > paint.MaxSide {
@@ -328,6 +331,7 @@ func (b *Bench) describe(sh *benchSheet, laid *check.Page) (*BenchPage, error) {
 		return nil, err
 	}
 	stats := trimStats(laid)
+	var used []string
 	for i, l := range sh.layers {
 		layer := BenchLayer{Name: l.Toner.Name, Kind: l.Toner.Kind.String(), Thickness: TonerThickness(l.Toner), Coverage: round2(stats[l.Plate].mean)}
 		tints := make([]uint8, laid.Plates.Set.Len())
@@ -339,8 +343,12 @@ func (b *Bench) describe(sh *benchSheet, laid *check.Page) (*BenchPage, error) {
 		if i < len(in) {
 			layer.Pass = in[i]
 		}
+		if layer.Coverage > 0 {
+			used = append(used, layer.Name)
+		}
 		p.Laydown = append(p.Laydown, layer)
 	}
+	p.Cautions = append(p.Cautions, cautionsOn(stock, b.setup, used)...)
 	return p, nil
 }
 
@@ -430,4 +438,20 @@ func (sh *benchSheet) bounds(level int) (image.Rectangle, error) {
 	}
 	l := sh.page.Levels[level]
 	return image.Rect(0, 0, l.Width, l.Height), nil
+}
+
+// printingLayers names the layers something prints on, those that hold a layer among them, in order of painting.
+func printingLayers(list *displist.List) []string {
+	out := []string{}
+	for i := range list.Items {
+		if list.Items[i].Hidden {
+			continue
+		}
+		for l := list.Items[i].Layer; l != nil; l = l.Parent {
+			if l.Name != "" && !slices.Contains(out, l.Name) {
+				out = append(out, l.Name)
+			}
+		}
+	}
+	return out
 }

@@ -2,6 +2,7 @@ package app
 
 import (
 	"math"
+	"slices"
 
 	"laydown/internal/colourant"
 	"laydown/internal/look"
@@ -65,15 +66,15 @@ type StockCard struct {
 	Gloss     string   `json:"gloss,omitempty"`
 	Weight    float64  `json:"weight_gsm"`
 	Thickness float64  `json:"thickness_um,omitempty"`
-	Opacity   float64  `json:"opacity,omitempty"` // percent; 0 = nothing shows through, but for film
-	Hits      int      `json:"hits,omitempty"`    // passes it stands; 0 = not limited
-	Cautions  []string `json:"cautions,omitempty"`
+	Opacity   float64  `json:"opacity,omitempty"`  // percent; 0 = nothing shows through, but for film
+	Hits      int      `json:"hits,omitempty"`     // passes it stands; 0 = not limited
+	Cautions  []string `json:"cautions,omitempty"` // those it was written with, and what its surface and weight ask for
 }
 
 // CardOfStock tells of a stock.
 func CardOfStock(s *press.Stock) StockCard {
 	return StockCard{Name: s.Name, Title: s.Title, Front: stockColour(s, press.Front), Back: stockColour(s, press.Back), Surface: s.Surface, Gloss: s.Gloss,
-		Weight: float64(s.Weight), Thickness: math.Round(float64(s.Thickness) * 1000), Opacity: float64(s.Opacity), Hits: s.Hits, Cautions: s.Cautions}
+		Weight: float64(s.Weight), Thickness: math.Round(float64(s.Thickness) * 1000), Opacity: float64(s.Opacity), Hits: s.Hits, Cautions: slices.Concat(s.Cautions, stockCautions(s))}
 }
 
 // PressCard is what a person chooses a press by.

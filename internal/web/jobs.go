@@ -14,6 +14,33 @@ import (
 	"laydown/internal/mend"
 )
 
+// plan reckons how a state goes through the press: passes, their reasons, time and money.
+func (s *Server) plan(w http.ResponseWriter, r *http.Request) error {
+	a, err := s.find(r)
+	if err != nil {
+		return err
+	}
+	var q struct {
+		Quantity int `json:"quantity"`
+	}
+	if err := readJSON(w, r, &q); err != nil {
+		return err
+	}
+	if q.Quantity < 0 || q.Quantity > mostPieces {
+		return refuse(http.StatusUnprocessableEntity, fmt.Sprintf("%d pieces cannot be planned", q.Quantity), fmt.Sprintf("ask for 1 to %d, or 0 for what the job says", mostPieces))
+	}
+	at, err := a.find(r.URL.Query().Get("rev"))
+	if err != nil {
+		return err
+	}
+	return s.queued(w, s.queue.addOf(a.id, at.rev, "plan", func(ctx context.Context, told app.Progress) (any, error) {
+		return app.Plan(ctx, app.PlanRequest{File: at.file, Setup: at.settled.setup, Quantity: q.Quantity, Progress: told})
+	}))
+}
+
+// mostPieces of a job that is planned.
+const mostPieces = 100_000_000
+
 // failOn is the level that makes artwork unfit.
 const failOn = finding.Warning
 
@@ -33,7 +60,7 @@ func (s *Server) check(w http.ResponseWriter, r *http.Request) error {
 	if before != nil {
 		return s.queued(w, s.queue.done(a.id, "check", before))
 	}
-	return s.queued(w, s.queue.add(a.id, "check", func(ctx context.Context, told app.Progress) (any, error) {
+	return s.queued(w, s.queue.addOf(a.id, at.rev, "check", func(ctx context.Context, told app.Progress) (any, error) {
 		o, err := app.Check(ctx, app.CheckRequest{File: at.file, Setup: at.settled.setup, DPI: s.dpi, FailOn: failOn, Progress: told})
 		if err != nil {
 			return nil, err
@@ -120,7 +147,7 @@ func (s *Server) mend(w http.ResponseWriter, r *http.Request) error {
 	if full {
 		return refuse(http.StatusConflict, "the artwork has as many versions as can be kept", "save the one you want and open it anew")
 	}
-	return s.queued(w, s.queue.add(a.id, "mend", func(ctx context.Context, told app.Progress) (any, error) {
+	return s.queued(w, s.queue.addOf(a.id, from.rev, "mend", func(ctx context.Context, told app.Progress) (any, error) {
 		return s.mended(ctx, a, from, list, q.AllSafe, q.Title, told)
 	}))
 }
@@ -234,7 +261,7 @@ func (s *Server) make(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return s.queued(w, s.queue.add(a.id, q.Kind, func(ctx context.Context, told app.Progress) (_ any, err error) {
+	return s.queued(w, s.queue.addOf(a.id, at.rev, q.Kind, func(ctx context.Context, told app.Progress) (_ any, err error) {
 		id := newID()
 		m := &making{ctx: ctx, dpi: s.dpi, at: at, told: told, named: q.Pages, pages: pages, dir: filepath.Join(a.dir, "make-"+id)}
 		if err := os.Mkdir(m.dir, 0o700); err != nil {

@@ -62,6 +62,18 @@ func TestFault_of_a_page_too_large_names_no_flag(t *testing.T) {
 	}
 }
 
+func TestPlan_tells_the_passes(t *testing.T) {
+	_, h := serve(t, Options{})
+	id := open(t, h.URL)
+	at := h.URL + "/api/artworks/" + id
+	j := work(t, h.URL, "/api/artworks/"+id+"/plan", `{"quantity":40}`)
+	if field(t, j, "state") != "done" || !strings.Contains(j, `"quantity":40`) || !strings.Contains(j, `"of_page":1`) {
+		t.Errorf("%.500s", j)
+	}
+	post(t, at+"/plan", `{"quantity":-1}`, 422)
+	post(t, at+"/plan?rev=v9-none", `{}`, 410)
+}
+
 func TestMend_makes_a_version_and_leaves_the_one_before(t *testing.T) {
 	s, h := serve(t, Options{})
 	s.dpi = 100

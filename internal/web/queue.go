@@ -27,6 +27,7 @@ const (
 type job struct {
 	ID      string `json:"id"`
 	Artwork string `json:"artwork"`
+	Rev     string `json:"rev,omitempty"` // the state it is of
 	Kind    string `json:"kind"`
 	State   string `json:"state"`
 	What    string `json:"what,omitempty"` // is being done, with Done of Total
@@ -67,14 +68,19 @@ type queue struct {
 // progressPause is the least time between two events about one job.
 const progressPause = 100 * time.Millisecond
 
-// add queues work; nil when the queue is full.
+// add queues work on no state in particular; nil when the queue is full.
 func (q *queue) add(artwork, kind string, work func(context.Context, app.Progress) (any, error)) *job {
+	return q.addOf(artwork, "", kind, work)
+}
+
+// addOf queues work on a state of an artwork; nil when the queue is full.
+func (q *queue) addOf(artwork, rev, kind string, work func(context.Context, app.Progress) (any, error)) *job {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	if q.closed || len(q.waiting) >= q.length {
 		return nil
 	}
-	j := &job{ID: newID(), Artwork: artwork, Kind: kind, State: jobWaiting, work: work, ended: make(chan struct{})}
+	j := &job{ID: newID(), Artwork: artwork, Rev: rev, Kind: kind, State: jobWaiting, work: work, ended: make(chan struct{})}
 	q.all = append(q.all, j)
 	q.waiting = append(q.waiting, j)
 	q.changed(j)

@@ -42,6 +42,7 @@ func (s *Server) table() []route {
 		{"GET /api/tiles/{id}/{rev}/{page}/{level}/{x}/{y}", call(s.tile)},
 
 		{"POST /api/artworks/{id}/check", call(s.check)},
+		{"POST /api/artworks/{id}/plan", call(s.plan)},
 		{"POST /api/artworks/{id}/try", call(s.try)},
 		{"DELETE /api/artworks/{id}/try", call(s.untry)},
 		{"POST /api/artworks/{id}/mend", call(s.mend)},

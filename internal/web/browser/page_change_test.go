@@ -194,10 +194,15 @@ func TestPage_puts_white_underneath(t *testing.T) {
 	p.lies("White", 109.7, sunY, 100)
 }
 
-// Clear is put over the picture: the slider moves its edge, and it lies on the plates there and nowhere else.
+// Clear is tried over the layer of what is pointed at, then put over the picture: the slider moves its edge, and it lies on the plates there and
+// nowhere else.
 func TestPage_puts_clear_over_pictures(t *testing.T) {
 	p := openTicketToChange(t)
 	p.openPart("Put clear over it")
+	p.point(113, 22)
+	p.tries("Put Clear over the layer “Metals”")
+	p.lies("Clear", 113, 22, 100)
+	p.lies("Clear", 150, 60, 0)
 	p.click(`details.doing[open] input[value="images"]`)
 	p.tries("Put Clear over the pictures")
 	// The picture begins at 118 mm.
@@ -210,4 +215,24 @@ func TestPage_puts_clear_over_pictures(t *testing.T) {
 	p.lies("Clear", 118.3, 60, 0)
 	p.lies("Clear", 118.7, 60, 100)
 	p.lies("Clear", 50, 90, 0)
+}
+
+// Beside what can be taken along stands how the job goes through the press, for as many pieces as are asked for, and what to mind.
+func TestPage_tells_the_passes(t *testing.T) {
+	p := openPage(t, servePage(t), 1280, 800, false)
+	p.click(`#welcome [data-key="sound"]`)
+	p.until(checked)
+	p.click(`[data-key="way-take"]`)
+	p.until(`document.querySelector(".plan-words")?.textContent.includes("for 250 pieces")`)
+	if got := p.text(".plan-words"); !strings.Contains(got, "5 passes, 2 changes of the set") {
+		t.Errorf("the plan is %q", got)
+	}
+	p.eval(`document.querySelector('[data-key="pieces"]').value = "1000"
+		document.querySelector('[data-key="pieces"]').dispatchEvent(new Event("input"))`, nil)
+	p.until(`document.querySelector(".plan-words").textContent.includes("for 1,000 pieces")`)
+	for _, want := range []string{"touches food", "cut edges are blue", "No clear over glue areas"} {
+		if got := p.text("#part-take .cautions"); !strings.Contains(got, want) {
+			t.Errorf("nothing is said of %q: %q", want, got)
+		}
+	}
 }

@@ -56,7 +56,8 @@ export interface Page {
   levels: { dpi: number; width: number; height: number }[]
   laydown: Laid[]; passes?: { set: string; toners: string[] }[] | null; pass_error?: string
   stock: { name: string; title: string; colour: string; surface: string; thickness_um: number }
-  side: string; film: boolean; glint: { flake_um: number; spread_deg: number; seed: number }; notes?: string[] | null
+  side: string; film: boolean; glint: { flake_um: number; spread_deg: number; seed: number }
+  on_layers: string[]; cautions: string[]; notes?: string[] | null
 }
 
 export interface Amounts {
@@ -97,9 +98,22 @@ export interface MendOutcome {
   difference?: { same: boolean; complete: boolean; pages: PageDiff[] }
   before: Outcome; after?: Outcome; answered: boolean; version?: number; rev?: string
 }
+/** A figure of a plan; null: some definition does not tell what it takes. */
+export interface Figure { what: string; value: number | null; unit: string; formula: string; not_given?: string[] }
+export interface Reckoning {
+  quantity?: number; pieces_on_a_sheet: number; currency?: string; price_note?: string
+  sheets: Figure[]; time: Figure[]; minutes: Figure; costs: Figure[]; total: Figure; per_piece: Figure
+  price_breaks?: { quantity: number; total: Figure; per_piece: Figure }[]
+}
+export interface PlanChoice {
+  name: string; passes: { set: string; set_up: number; page: number; of_page: number; toners: string[] }[]; set_changes: number
+  why: string[]; unusual?: { page: number; words: string }[]; register_words: string[]; reckoning?: Reckoning | null
+  against_first?: { minutes: number | null; cost: number | null; look?: { mean_de00: number; largest_mm2: number; lost?: string[] } | null }
+}
+export interface PlanOutcome { notes: string[]; impossible?: { what: string; remedy: string }; plans: PlanChoice[]; cautions: string[] }
 export interface Made { name: string; bytes: number }
 export interface Job<R = unknown> {
-  id: string; artwork: string; kind: string; state: "waiting" | "running" | "done" | "failed" | "stopped"
+  id: string; artwork: string; rev?: string; kind: string; state: "waiting" | "running" | "done" | "failed" | "stopped"
   what: string; done: number; total: number; error?: Fault | null; result?: R
 }
 export interface Trial { rev: string; of: number; page: number; changed: boolean; steps: { use: string; changed: boolean; notes?: string[] | null }[]; notes?: string[] | null }
@@ -177,6 +191,7 @@ export const tryOut = (id: string, uses: string[], pageNumber: number, signal?: 
   ask<Trial>("POST", `${art(id)}/try`, { do: uses, page: pageNumber }, signal)
 export const mend = (id: string, uses: string[], allSafe: boolean, title?: string) =>
   ask<Job<MendOutcome>>("POST", `${art(id)}/mend`, { do: uses, all_safe: allSafe, title })
+export const plan = (id: string, rev: string, quantity: number) => ask<Job<PlanOutcome>>("POST", `${art(id)}/plan?${query({ rev })}`, { quantity })
 export const proof = (id: string, rev: string) => ask<MendOutcome>("GET", `${art(id)}/proof?${query({ rev })}`)
 export const make = (id: string, kind: Making) => ask<Job<Made>>("POST", `${art(id)}/make`, { kind })
 export const job = <R>(id: string) => ask<Job<R>>("GET", `/api/jobs/${encodeURIComponent(id)}`)

@@ -2,7 +2,6 @@
 
 import * as api from "../api"
 import * as st from "../state"
-import { onPointed } from "./bench"
 import { slider, tonerChoice, tonersOf } from "./controls"
 import { button, fill, h, newId, plural, short } from "./dom"
 import { dropTrial, mendNow, tryNow } from "./mending"
@@ -43,7 +42,6 @@ export function assignPart() {
     if (list[0]) pick(list[0].item)
     else { picked.set(null); bare.set(true); speak("Bare stock: there is no object here.") }
   })
-  onPointed(point)
 
   // The objects meant are lit. Those painted alike came with the answer, others are asked for.
   effect(() => {
@@ -129,7 +127,7 @@ export function assignPart() {
   }
 
   const reset = () => untracked(() => { picked.set(null); here.set([]); bare.set(false); toner.set(""); second.set(""); pageOnly.set(false) })
-  return { el, reset }
+  return { el, point, reset }
 }
 
 /** The choices of the remedy to-toner that mean what a reach takes. */

@@ -4,9 +4,8 @@ import * as api from "../api"
 import * as st from "../state"
 import { byId, button, fill, h } from "./dom"
 import { openLaying } from "./laying"
-import { attempt } from "./say"
-import { effect } from "./signal"
-import { jobWords } from "./words"
+import { progressLine } from "./progress"
+import { derived, effect, untracked } from "./signal"
 import { runningOf } from "./work"
 
 export function startHead() {
@@ -23,10 +22,14 @@ export function startHead() {
       pages(d),
       st.ready() && button([laidOn(d)], openLaying, { class: "quiet on", "data-key": "on", "aria-haspopup": "dialog" }))
   })
-  effect(() => {
+  const running = derived(() => {
     const d = st.doc()
-    const running = d ? runningOf(d.id) : []
-    fill(byId("work"), running.map(bar))
+    return d ? runningOf(d.id).map(j => j.id).join(" ") : ""
+  })
+  effect(() => {
+    const ids = running().split(" ").filter(id => id)
+    // More than one line would move the sheet; the others are told where they were begun.
+    untracked(() => fill(byId("work"), ids.slice(0, 1).map(id => progressLine(id, "stop")), ids.length > 1 && h("p", { class: "aside" }, `and ${ids.length - 1} more`)))
   })
 }
 
@@ -50,12 +53,4 @@ function pages(d: api.Artwork): HTMLElement {
     all.push(button([st.laid(d) ? h("img", { src: api.thumbURL(d.id, n, d.rev), alt: "", loading: "lazy" }) : null, h("span", null, `Page ${n}`)],
       () => st.turnTo(n), { class: "page", "aria-current": n === st.pageNo() ? "page" : undefined, "data-key": `page-${n}` }))
   return h("nav", { class: "pages", "aria-label": "Pages" }, all)
-}
-
-function bar(j: api.Job): HTMLElement {
-  const words = jobWords(j.kind, j.what)
-  const p = h("progress", { max: Math.max(1, j.total), "aria-label": words })
-  if (j.total > 0) p.value = j.done
-  return h("div", { class: "job" }, h("span", null, j.total > 1 ? `${words} ${Math.min(j.done + 1, j.total)} of ${j.total}` : words), p,
-    button("Stop", () => attempt(() => api.stopJob(j.id)), { class: "quiet", "data-key": `stop-${j.id}`, "aria-label": `Stop: ${words}` }))
 }

@@ -2,7 +2,7 @@
 
 import * as api from "../api"
 import * as st from "../state"
-import { cautionList } from "./cautions"
+import { cautionList, lastWord } from "./cautions"
 import { button, fill, h, newId, selectLine } from "./dom"
 import { copyAndEdit, editDraft } from "./drafts"
 import { pressPicture, setWords, stockPicture, stockWords } from "./pictures"
@@ -50,7 +50,8 @@ function form(d: api.Artwork, done: () => void): HTMLElement {
   effect(() => {
     const p = st.presses().find(p => (p.draft ?? p.name) === press())
     const k = st.stocks().find(k => (k.draft ?? k.name) === stock())
-    fill(cautions, cautionList([...k?.cautions ?? [], ...p?.cautions ?? []], k))
+    const list = [...k?.cautions ?? [], ...p?.cautions ?? []]
+    fill(cautions, cautionList(list.length > 0 ? [...list, lastWord] : []))
   })
   const go = button("Lay it on the bench", () => attempt(async () => {
     fault.textContent = ""

@@ -33,9 +33,7 @@ export function lookSection(): HTMLElement {
           }, h("strong", null, `${short(w.item, 0)}. ${kindWord(w.kind)}`), h("span", null, w.does), w.layer ? h("span", { class: "aside" }, `layer “${w.layer}”`) : null)))))
   })
   effect(() => {
-    const p = st.pressOf(st.doc())
-    const k = st.stockOf(st.doc())
-    fill(mind, cautionList([...k?.cautions ?? [], ...p?.cautions ?? []], k))
+    fill(mind, cautionList(st.sheet()?.cautions ?? []))
   })
   const notes = h("div")
   effect(() => {

@@ -4,9 +4,11 @@ import * as api from "../api"
 import * as st from "../state"
 import { button, fill, h } from "./dom"
 import { attempt, tell } from "./say"
-import { effect, signal } from "./signal"
-import { bytes, jobWords } from "./words"
+import { progressLine } from "./progress"
+import { derived, effect, signal, untracked } from "./signal"
+import { bytes } from "./words"
 import { cautionList } from "./cautions"
+import { planOf, planPart } from "./plan"
 import { follow } from "./work"
 
 interface Thing { kind: api.Making; words: string; about: string; see?: boolean }
@@ -17,52 +19,73 @@ const things: Thing[] = [
   { kind: "pictures", words: "Pictures of the sheet", about: "How it will look, to show to others." },
 ]
 
-/** What has been made of which rev, by the job that made it. */
-const made = signal<ReadonlyMap<string, api.Job<api.Made>>>(new Map())
+/** What has been made, by the job that made it. */
+const made = signal<ReadonlyMap<string, api.Made>>(new Map())
 
 export function takeSection(): HTMLElement {
-  const el = h("div", { class: "part take" })
+  const before = h("div"), list = h("ul", { class: "things" }), mind = h("section", { class: "cautions" })
+  const el = h("div", { class: "part take" }, h("h2", null, "Take along"), before, planPart(), list, mind)
+  effect(() => {
+    const errors = st.findings().filter(f => f.severity === "error").length
+    before.hidden = errors === 0
+    fill(before, errors > 0 && h("p", { class: "before-you-go" }, `${errors === 1 ? "One thing" : `${errors} things`} will still print wrong. `, button("See what", () => st.section.set("found"), { class: "quiet" })))
+  })
+  const file = h("li")
+  fill(list, file, things.map(thing))
   effect(() => {
     const d = st.doc()
-    if (!d) { fill(el); return }
-    const p = st.pressOf(st.doc())
-    const k = st.stockOf(st.doc())
-    const errors = st.findings().filter(f => f.severity === "error").length
-    fill(el, h("h2", null, "Take along"),
-      errors > 0 ? h("p", { class: "before-you-go" }, `${errors === 1 ? "One thing" : `${errors} things`} will still print wrong. `, button("See what", () => st.section.set("found"), { class: "quiet" })) : null,
-      h("ul", { class: "things" },
-        h("li", null, h("h3", null, st.lineage(d).length > 1 ? "The mended file" : "The file"),
-          h("p", { class: "aside" }, st.lineage(d).length > 1 ? "The PDF with its mends. What nobody asked to change is as it came, byte for byte." : "The PDF as it came."),
-          h("a", { class: "button", href: api.fileURL(d.id, d.at), download: "" }, "Save the PDF")),
-        things.map(t => thing(d, t))),
-      cautionList([...k?.cautions ?? [], ...p?.cautions ?? [], "Toner on what touches food, skin or mouths, or is heated again (labels, sleeves for ovens, iron-ons), needs leave from the toner's data sheet."], k))
+    if (!d) { fill(file); return }
+    const mended = st.lineage(d).length > 1
+    fill(file, h("h3", null, mended ? "The mended file" : "The file"),
+      h("p", { class: "aside" }, mended ? "The PDF with its mends. What nobody asked to change is as it came, byte for byte." : "The PDF as it came."),
+      h("a", { class: "button", href: api.fileURL(d.id, d.at), download: "" }, "Save the PDF"))
+  })
+  effect(() => {
+    const d = st.doc()
+    // The plan knows the toners of all pages, the sheet those of its own.
+    const known = d ? planOf(d)?.cautions ?? st.sheet()?.cautions ?? [] : []
+    fill(mind, cautionList(d && !/^use:/m.test(d.setup.job) ? [unsaid, ...known] : known))
   })
   return el
 }
 
-function thing(d: api.Artwork, t: Thing): HTMLElement {
-  const key = `${d.rev}/${t.kind}`
-  const running = [...st.jobs().values()].find(j => j.artwork === d.id && j.kind === t.kind && (j.state === "waiting" || j.state === "running"))
-  const done = made().get(key)
-  return h("li", null, h("h3", null, t.words), h("p", { class: "aside" }, t.about),
-    running ? working(running)
-      : h("div", { class: "row" },
-        done?.result ? h("a", t.see ? { class: "button main", href: api.reportURL(done.id), target: "_blank", "data-key": `get-${t.kind}` }
-          : { class: "button main", href: api.jobFileURL(done.id), download: done.result.name, "data-key": `get-${t.kind}` },
-        t.see ? "Open it" : `Save it${done.result.bytes ? ` (${bytes(done.result.bytes)})` : ""}`) : null,
-        button(done ? "Make it anew" : "Make it", () => attempt(() => begin(d, t, key)), { "data-key": `make-${t.kind}`, "aria-label": `${done ? "Make it anew" : "Make it"}: ${t.words}` })))
+/** Where the job does not tell what the pieces are for. */
+const unsaid = "Toner on what touches food, skin or mouths, or is heated again (labels, sleeves for ovens, iron-ons), needs leave from the toner's data sheet."
+
+function thing(t: Thing): HTMLElement {
+  const row = h("div", { class: "row" })
+  const latest = derived(() => {
+    const d = st.doc()
+    return [...st.jobs().values()].filter(j => j.kind === t.kind && j.artwork === d?.id && j.rev === d.rev && ["waiting", "running", "done"].includes(j.state)).pop()
+  })
+  const running = derived(() => latest()?.state !== "done" ? latest()?.id ?? "" : "")
+  const done = derived(() => latest()?.state === "done" ? latest()?.id ?? "" : "")
+  // A job may have been begun before the page was loaded anew, or in another tab.
+  effect(() => {
+    const id = done()
+    if (id && !made().has(id)) attempt(async () => {
+      try {
+        const r = (await api.job<api.Made>(id)).result
+        if (r) st.know(made, id, r)
+      } catch (e) {
+        if (!(e instanceof api.ApiError && e.status === 404)) throw e // results are kept for a while only
+      }
+    })
+  })
+  effect(() => {
+    const now = running(), id = done(), r = made().get(id)
+    untracked(() => {
+      if (now) { fill(row, progressLine(now, "halt")); return }
+      const save = r && h("a", { class: t.see ? "button" : "button main", href: api.jobFileURL(id), download: r.name, "data-key": `get-${t.kind}` }, `Save it (${bytes(r.bytes)})`)
+      fill(row, r && t.see && h("a", { class: "button main", href: api.reportURL(id), target: "_blank", "data-key": `see-${t.kind}` }, "Open it"), save,
+        button(r ? "Make it anew" : "Make it", () => attempt(() => begin(t)), { "data-key": `make-${t.kind}`, "aria-label": `${r ? "Make it anew" : "Make it"}: ${t.words}` }))
+    })
+  })
+  return h("li", null, h("h3", null, t.words), h("p", { class: "aside" }, t.about), row)
 }
 
-function working(j: api.Job): HTMLElement {
-  const words = jobWords(j.kind, j.what)
-  const p = h("progress", { max: Math.max(1, j.total), "aria-label": words })
-  if (j.total > 0) p.value = j.done
-  return h("div", { class: "job" }, h("span", null, words), p, button("Stop", () => attempt(() => api.stopJob(j.id)), { class: "quiet", "aria-label": `Stop: ${words}`, "data-key": `halt-${j.id}` }))
-}
-
-async function begin(d: api.Artwork, t: Thing, key: string) {
-  const j = await api.make(d.id, t.kind)
-  const result = await follow(j)
-  st.know(made, key, { ...j, state: "done", result })
+async function begin(t: Thing) {
+  const id = st.docId.peek()
+  await follow(await api.make(id, t.kind))
   tell(`${t.words}: made.`)
 }

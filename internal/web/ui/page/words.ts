@@ -144,7 +144,7 @@ export function bytes(n: number): string {
 export function jobWords(kind: string, what: string): string {
   const doing: Record<string, string> = {
     check: "Looking for faults", mend: "Mending", report: "Writing the report", plates: "Making the plates",
-    pictures: "Making the pictures", package: "Packing",
+    pictures: "Making the pictures", package: "Packing", plan: "Working out the passes",
   }
   const on: Record<string, string> = { page: "page", proof: "proving that nothing else changed" }
   const first = doing[kind] ?? kind
