@@ -103,7 +103,7 @@ func (p *preparation) prepare(ctx context.Context, numbers []int) (*Outcome, err
 		o.add(finding.Finding{ID: "looked-at-coarsely", Severity: finding.Note, Class: finding.OverLimit,
 			What:   fmt.Sprintf("The document is so long that it was looked at in %g dpi instead of %g.", dpi, req.DPI),
 			Why:    "Very fine detail may go unseen at this resolution.",
-			Remedy: fmt.Sprintf("Name at most %d pages at a time with --pages.", fewPages)})
+			Remedy: fmt.Sprintf("Ask for at most %d pages at a time.", fewPages)})
 	}
 	files := map[string]any{"findings.json": o, "plates.json": p.index}
 	if req.Setup.Press != nil && len(p.plan.sides) > 0 {

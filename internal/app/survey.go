@@ -225,7 +225,7 @@ func (v *survey) words(shown []Shown) (out []string) {
 	if n := v.unlike(shown); n > 0 {
 		out = append(out, fmt.Sprintf("%d pages look like none of those shown in full; they are shown small alone.", n))
 	}
-	return append(out, fmt.Sprintf("To see other pages in full, name them with --pages, at most %d at a time.", mostShown))
+	return append(out, fmt.Sprintf("To see other pages in full, ask for them by their numbers, at most %d at a time.", mostShown))
 }
 
 func pagesShown(shown []Shown) (out []int) {

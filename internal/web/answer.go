@@ -62,6 +62,8 @@ func faultOf(err error) *fault {
 		remedy := cannot.Remedy
 		if own, ok := pageRemedies[remedy]; ok {
 			remedy = own
+		} else if strings.Contains(remedy, " --") {
+			remedy = "on the command line: " + remedy
 		}
 		return refuse(http.StatusUnprocessableEntity, inside().ReplaceAllString(cannot.What, "a file of the server"), remedy)
 	case errors.Is(err, app.ErrBenchClosed):
@@ -82,6 +84,11 @@ func faultOf(err error) *fault {
 // pageRemedies are for remedies that name flags: what whoever sits before the page can do.
 var pageRemedies = map[string]string{
 	"choose a lower --dpi":                              "the page of the program makes such large sheets in one resolution alone; the command line takes a lower one",
+	"name one with --press or --job":                    "choose a press for the artwork",
+	"name one with --press or a job with --job":         "choose a press for the artwork",
+	"name one with --stock or a job with --job":         "choose a stock for the artwork",
+	"name some of the pages with --pages":               "plan a shorter document, or some of its pages on the command line",
+	"check the artwork with `laydown check`":            "look at what was found",
 	"choose another folder with --out or free the name": "close artworks, or free space in the folder for temporary files",
 }
 

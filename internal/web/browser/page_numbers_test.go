@@ -64,3 +64,41 @@ func TestPage_sends_any_password(t *testing.T) {
 		t.Errorf("the page says %s", got)
 	}
 }
+
+// Of more findings than find room neighbours share a number that leads nearer, until each has its own again.
+func TestPage_crowded_numbers_share_a_place(t *testing.T) {
+	p := openPage(t, servePage(t), 1280, 800, false)
+	const many = 120
+	p.eval(`const get = fetch
+		globalThis.fetch = async (...of) => {
+			const r = await get(...of)
+			if (!String(of[0]).startsWith("/api/jobs/")) return r
+			const j = await r.json()
+			if (j.result?.findings) j.result.findings = [...Array(`+number(many)+`)].map((_, i) => ({ id: "x", severity: "warning", class: "artwork", what: "Thing " + i,
+				place: { page: 1, box: { x: 2 + i * 1.7, y: 40 + i % 7, w: 1, h: 1 } } }))
+			return new Response(JSON.stringify(j), { status: r.status })
+		}`, nil)
+	p.click(`#welcome [data-key="sound"]`)
+	p.until(checked)
+	// lie tells how many findings the numbers stand for, how many numbers share places, and how many lie one on the other.
+	lie := func() (got struct{ Stand, Shared, Overlap int }) {
+		t.Helper()
+		p.eval(`for (let i = 0; i < 3; i++) await new Promise(requestAnimationFrame)
+			const all = [...document.querySelectorAll("#tags .tag:not([hidden])")], at = all.map(b => b.getBoundingClientRect())
+			let over = 0
+			for (const [i, a] of at.entries()) for (const b of at.slice(i + 1))
+				if (a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1) over++
+			return { Stand: all.reduce((n, b) => n + (b.matches(".bundle") ? Number(b.textContent) : 1), 0), Shared: all.filter(b => b.matches(".bundle")).length, Overlap: over }`, &got)
+		return got
+	}
+	p.until(`document.querySelector("#tags .bundle")`)
+	if got := lie(); got.Stand != many || got.Shared == 0 || got.Overlap != 0 {
+		t.Errorf("of %d findings stand there %+v", many, got)
+	}
+	p.eval(`[...document.querySelectorAll("#tags .bundle")][8].click()`, nil)
+	p.until(`location.hash.includes("view=")`)
+	p.until(`[...document.querySelectorAll("#tags .tag:not(.bundle):not([hidden])")].length >= 3`)
+	if got := lie(); got.Stand != many || got.Overlap != 0 {
+		t.Errorf("nearer, of %d findings stand there %+v", many, got)
+	}
+}

@@ -87,7 +87,8 @@ func TestPage_address_brings_the_state_back(t *testing.T) {
 	p.until(checked)
 	var id string
 	p.eval(`return location.hash.slice(1).split("/")[0]`, &id)
-	want := "#" + id + "/2?see=found&finding=16&at=21.5,40.25&view=60,50,8&lamp=66,-40,12,-7&without=Silver,Clear"
+	// A name with a comma stays one name.
+	want := "#" + id + "/2?see=found&finding=16&at=21.5,40.25&view=60,50,8&lamp=66,-40,12,-7&without=Silver,Clear,A%252CB"
 	q := open(t, address+"/?key="+pageToken, 1280, 800, 1)
 	q.until(`document.body?.dataset.state`)
 	q.do(chromedp.Navigate(address + "/" + want))

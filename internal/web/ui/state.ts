@@ -164,12 +164,21 @@ export function address(): string {
   if (l.up !== r.up || l.round !== r.round || l.tiltTop !== 0 || l.tiltRight !== 0)
     put("lamp", [l.up, l.round, l.tiltTop, l.tiltRight].map(x => brief(x, 1)).join(","))
   if (!l.lit) put("light", "measured")
-  if (off().length > 0) put("without", off().join(","))
+  if (off().length > 0) put("without", off().map(n => n.replace(/[%,]/g, encodeURIComponent)).join(","))
   if (through()) put("from", "behind")
   if (fold() > 0) put("fold", brief(fold(), 3))
   if (foldWith() > 0) put("with", String(foldWith()))
   if (d.versions.length > 1) put("version", String(d.at))
   return `${d.id}/${pageNo()}${p.length ? "?" + p.join("&") : ""}`
+}
+
+/** A name of an address, as it was before its commas and per cent signs were written otherwise. */
+function decoded(name: string): string {
+  try {
+    return decodeURIComponent(name)
+  } catch {
+    return name
+  }
 }
 
 /** The version an address asked for and that is not the current one; 0 = none. */
@@ -198,7 +207,7 @@ export function readAddress(text: string) {
   const l = numbers("lamp", 4)
   const measured = q.get("light") === "measured"
   light.set(l ? { up: l[0], round: l[1], tiltTop: l[2], tiltRight: l[3], lit: !measured } : { ...restingLight, lit: !measured })
-  off.set((q.get("without") ?? "").split(",").filter(x => x !== ""))
+  off.set((q.get("without") ?? "").split(",").filter(x => x !== "").map(decoded))
   through.set(q.get("from") === "behind")
   fold.set(Math.min(1, Math.max(0, Number(q.get("fold")) || 0)))
   foldWith.set(Math.floor(Number(q.get("with"))) || 0)

@@ -239,6 +239,17 @@ export function goTo(b: api.Box) {
   v.set({ x: b.x + b.w / 2, y: b.y + b.h / 2, zoom: Math.max(least, Math.min(best, 24)) }, true)
 }
 
+/** Goes nearer until a box fills the sheet; false where it nearly does already. */
+export function nearer(b: api.Box): boolean {
+  const v = viewer
+  if (!v) return false
+  const c = byId("sheet").getBoundingClientRect(), most = 60
+  const zoom = Math.min(c.width / Math.max(b.w, 0.5), c.height / Math.max(b.h, 0.5), most) * 0.8
+  if (zoom < v.view.zoom * 1.2) return false
+  v.set({ x: b.x + b.w / 2, y: b.y + b.h / 2, zoom }, true)
+  return true
+}
+
 /** Lays the fold line through a place, so that before and after meet there; through the middle where it is out of sight. */
 export function foldAt(b: api.Box | undefined) {
   if (st.fold.peek() > 0) return

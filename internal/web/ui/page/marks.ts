@@ -4,7 +4,7 @@
 import type { Box } from "../api"
 import * as st from "../state"
 import type { Viewer } from "../viewer/viewer"
-import { frame } from "./bench"
+import { frame, nearer } from "./bench"
 import { byId, button, fill, s } from "./dom"
 import { effect, signal } from "./signal"
 import { severityWords } from "./words"
@@ -94,27 +94,70 @@ function tags(v: Viewer) {
     fill(el, [...all.values()].map(t => t.b))
     made.set(all)
   })
+  const bundles: HTMLButtonElement[] = []
   effect(() => {
     frame()
     const all = made()
     const now = st.chosen()
     const room = byId("sheet").clientWidth
-    wide = (el.querySelector<HTMLElement>(".tag")?.offsetWidth ?? 28) + 2
-    const sorted = [...all].map(([i, { b, at }]) => ({ i, b, want: v.toScreen({ x: at.x + at.w / 2, y: at.y }).x })).sort((a, z) => a.want - z.want)
+    wide = (el.querySelector<HTMLElement>(".tag:not([hidden])")?.offsetWidth ?? 28) + 2
+    const sorted = [...all].map(([i, { b, at }]) => ({ i, b, at, want: v.toScreen({ x: at.x + at.w / 2, y: at.y }).x })).sort((a, z) => a.want - z.want)
     const feet = new Map<number, { x: number; y: number }>()
     const perRow = Math.max(1, Math.floor((room - 8) / wide))
-    const count = sorted.length <= perRow ? 1 : rows
-    const spread = lay(sorted.map(t => t.want), wide / count, room)
-    sorted.forEach((t, k) => {
+    const groups = bundled(sorted, rows * perRow, room, t => t.i === now)
+    const count = groups.length <= perRow ? 1 : rows
+    const spread = lay(groups.map(g => g.reduce((sum, t) => sum + t.want, 0) / g.length), wide / count, room)
+    let used = 0
+    groups.forEach((g, k) => {
       const x = spread[k] ?? 0, y = 4 + (k % count) * wide
-      t.b.style.setProperty("left", `${(x - wide / 2 + 1).toFixed(1)}px`)
-      t.b.style.setProperty("top", `${y}px`)
-      if (t.i === now) t.b.setAttribute("aria-current", "true")
-      else t.b.removeAttribute("aria-current")
-      feet.set(t.i, { x, y: y + wide - 2 })
+      const [first] = g
+      for (const t of g) t.b.hidden = g.length > 1
+      const b = g.length > 1 ? bundle(bundles, used++, g.map(t => t.i), g.map(t => t.at)) : first?.b
+      if (!b || !first) return
+      if (!b.isConnected) el.append(b)
+      b.style.setProperty("left", `${(x - wide / 2 + 1).toFixed(1)}px`)
+      b.style.setProperty("top", `${y}px`)
+      if (g.length > 1) return
+      if (first.i === now) b.setAttribute("aria-current", "true")
+      else b.removeAttribute("aria-current")
+      feet.set(first.i, { x, y: y + wide - 2 })
     })
+    for (const b of bundles.slice(used)) b.remove()
     spots.set(feet)
   })
+}
+
+/** Puts neighbours together where there are more than find room, all but those that stay alone. Sorted by where they want to be. */
+export function bundled<T extends { want: number }>(sorted: readonly T[], most: number, room: number, alone: (t: T) => boolean): T[][] {
+  if (sorted.length <= most) return sorted.map(t => [t])
+  const out: T[][] = []
+  let from = -Infinity, open = false
+  for (const t of sorted) {
+    const x = Math.min(room, Math.max(0, t.want))
+    if (open && !alone(t) && x - from < wide) out[out.length - 1]?.push(t)
+    else {
+      out.push([t])
+      from = x
+      open = !alone(t)
+    }
+  }
+  return out
+}
+
+/** A button that stands for several numbers and leads nearer to their places, or to the list where they have one place. */
+function bundle(all: HTMLButtonElement[], k: number, items: readonly number[], boxes: readonly Box[]): HTMLButtonElement {
+  const b = all[k] ??= button("", () => {}, { class: "tag bundle", "data-key": `bundle-${k}` })
+  const words = `+${items.length}`
+  if (b.textContent !== words) b.textContent = words
+  b.setAttribute("aria-label", `${items.length} of what was found lie here, the first is ${(items[0] ?? 0) + 1}: nearer`)
+  b.onclick = () => {
+    const x = Math.min(...boxes.map(o => o.x)), y = Math.min(...boxes.map(o => o.y))
+    const w = Math.max(...boxes.map(o => o.x + o.w)) - x, h = Math.max(...boxes.map(o => o.y + o.h)) - y
+    if (nearer({ x, y, w, h })) return
+    st.section.set("found")
+    st.chosen.set(items[0] ?? -1)
+  }
+  return b
 }
 
 /** Spreads places along a line so that none is nearer than apart to the next, moving each as little as need be. */

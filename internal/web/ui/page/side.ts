@@ -36,6 +36,7 @@ export function startSide() {
       if (s !== "change") st.lit.set([])
       if (s !== "change" && s !== "found") dropTrial()
       now.scrollTop = 0
+      if (now.getBoundingClientRect().top < 0) byId("side").scrollIntoView() // in a narrow window the page itself was scrolled
     })
   })
 }
