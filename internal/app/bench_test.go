@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -441,4 +442,17 @@ func (c *BenchCache) waiting(key blockKey) int {
 		return f.waiting
 	}
 	return 0
+}
+
+func TestPageTellsCautionsAndLayers(t *testing.T) {
+	b := openDemo(t, t.TempDir(), func(s *Setup) { s.Job.Use = []string{press.UseFood} })
+	p := page(t, b, 1)
+	for _, word := range []string{"contact with food", "Clear: ", "have the last word"} {
+		if !strings.Contains(strings.Join(p.Cautions, "\n"), word) {
+			t.Errorf("the page does not say %q: %q", word, p.Cautions)
+		}
+	}
+	if want := []string{"White", "Picture", "Metals", "Clear", "Type"}; !slices.Equal(p.OnLayers, want) {
+		t.Errorf("something prints on %q, want %q", p.OnLayers, want)
+	}
 }

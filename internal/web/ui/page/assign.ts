@@ -26,7 +26,7 @@ export function assignPart() {
 
   const pick = (item: number) => attempt(async () => {
     const a = await api.alike(st.docId.peek(), st.pageNo.peek(), st.doc()?.rev ?? "", item)
-    reach.set(a.use ? "alike" : "one")
+    reach.set(a.use && a.count > 1 ? "alike" : "one")
     tint.set(soleTint(a.paints) ?? 100)
     picked.set(a)
     speak(`${kindWord(a.kind)}: ${a.paints}. ${plural(a.count, "object is", "objects are")} painted alike.`)
@@ -72,7 +72,7 @@ export function assignPart() {
     const a = picked(), r = reach()
     if (!a) return ""
     const mix = second() && second() !== toner() ? ` with ${second()} ${short(secondTint(), 0)} %` : ""
-    const which = r === "alike" ? `what was ${a.paints}` : r === "one" ? `one object of ${a.paints}` : lower(reachWords(a, r))
+    const which = r === "alike" ? `what was ${a.paints}` : r === "one" ? `one ${lower(kindWord(a.kind))} of ${a.paints}` : lower(reachWords(a, r))
     return `${toner()} ${short(tint(), 0)} %${mix} for ${which}${pageOnly() ? ` on page ${st.pageNo()}` : ""}`
   }
   const soon = debounce(350, (u: string, w: string) => { void tryNow([u], w) })

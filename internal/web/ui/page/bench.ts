@@ -250,10 +250,16 @@ export function nearer(b: api.Box): boolean {
   return true
 }
 
-/** Lays the fold line through a place, so that before and after meet there; through the middle where it is out of sight. */
-export function foldAt(b: api.Box | undefined) {
-  if (st.fold.peek() > 0) return
-  const x = b && viewer ? viewer.toScreen({ x: b.x + b.w / 2, y: b.y }).x / byId("sheet").clientWidth : 0.5
+/**
+ * Lays the fold line through the first of the places that change, so that before and after meet there; through the middle where that is out of
+ * sight. A line that lies already stays, unless all places are shown as before.
+ */
+export function foldAt(places: readonly api.Box[]) {
+  const v = viewer, wide = byId("sheet").clientWidth
+  const share = (x: number) => v ? v.toScreen({ x, y: 0 }).x / wide : 0.5
+  if (st.fold.peek() > 0 && !(places.length > 0 && places.every(b => share(b.x + b.w) <= st.fold.peek()))) return
+  const [b] = places
+  const x = b ? share(b.x + b.w / 2) : 0.5
   st.fold.set(x > 0.04 && x < 0.96 ? Number(x.toFixed(3)) : 0.5)
 }
 

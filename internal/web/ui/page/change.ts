@@ -6,7 +6,7 @@ import { onPointed } from "./bench"
 import { h } from "./dom"
 import { coverPart } from "./cover"
 import { proof } from "./proof"
-import { effect } from "./signal"
+import { derived, effect } from "./signal"
 
 export function changeSection(): HTMLElement {
   const parts = [assignPart(), coverPart("underlay"), coverPart("clear")]
@@ -20,8 +20,10 @@ export function changeSection(): HTMLElement {
     if (p.el.open) st.trial.set(null)
     else p.reset()
   })
+  // Objects of another state or page are others.
+  const shown = derived(() => `${st.doc()?.rev ?? ""}/${st.pageNo()}`)
   effect(() => {
-    st.docId()
+    shown()
     for (const p of parts) p.reset()
   })
   return el

@@ -31,7 +31,7 @@ export async function tryNow(uses: string[], words: string): Promise<boolean> {
       return false
     }
     st.trial.set({ id: d.id, rev: t.rev, uses, words })
-    foldAt(st.lit.peek()[0] ?? st.findings()[st.chosen.peek()]?.place.box)
+    foldAt(placesNow())
     return true
   } catch (e) {
     // 409: a later trial has overtaken it.
@@ -40,6 +40,13 @@ export async function tryNow(uses: string[], words: string): Promise<boolean> {
   } finally {
     if (asked === mine) trying.set(false)
   }
+}
+
+/** Where what is about to change lies, as far as it was pointed at or chosen. */
+function placesNow(): readonly api.Box[] {
+  if (st.lit.peek().length > 0) return st.lit.peek()
+  const b = st.findings()[st.chosen.peek()]?.place.box
+  return b ? [b] : []
 }
 
 export function dropTrial() {
@@ -52,7 +59,7 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
   const d = st.doc()
   if (!d || busy.peek()) return false
   busy.set(true)
-  const place = st.lit.peek()[0] ?? st.findings()[st.chosen.peek()]?.place.box
+  const places = placesNow()
   try {
     const out = await follow<api.MendOutcome>(await api.mend(d.id, uses, allSafe, title))
     const a = await api.artwork(d.id)
@@ -72,7 +79,7 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
     }
     const boxes = out.difference?.pages.find(p => p.page === st.pageNo.peek())?.plates.flatMap(p => p.boxes ?? []) ?? []
     st.foldWith.set(0)
-    foldAt(place ?? boxes[0])
+    foldAt(places.length > 0 ? places : boxes)
     st.chosen.set(-1)
     st.section.set("found")
     setTimeout(() => document.querySelector("#part-found .history")?.scrollIntoView({ block: "nearest" }), 0)
