@@ -84,8 +84,9 @@ var allScreens = []screen{
 		p.until(tried)
 		p.to("/1?see=change&at=112,22&view=118,22,14&fold=0.5")
 	}},
-	{"take-along", "what can be taken along", true, func(p *tab) {
+	{"take-along", "how the job goes through the press, and what can be taken along", true, func(p *tab) {
 		p.to("/1?see=take")
+		p.until(`document.querySelector('[data-key="plan-passes"]')`)
 		p.until(`document.querySelector('[data-key="make-package"]')?.checkVisibility()`)
 	}},
 	{"copy-of-a-press", "a copy of a press is changed, by form and as text", false, func(p *tab) {

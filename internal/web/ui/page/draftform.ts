@@ -18,6 +18,9 @@ export function fields(d: Draft, change: Change): HTMLElement[] {
   return d.kind === "press" ? pressFields((d.form ?? {}) as PressForm, change) : stockFields((d.form ?? {}) as StockForm, change)
 }
 
+/** A name as an entry of a list on one line. */
+const inFlow = (name: string) => /^[A-Za-z][\w -]*$/.test(name) ? name : JSON.stringify(name)
+
 function field(words: string, value: unknown, hint: string, set: (v: string) => void): HTMLElement {
   const id = newId("field")
   const input = h("input", { id, value: value === undefined || value === null ? "" : String(value), placeholder: hint, size: 8, oninput: () => set(input.value.trim()) })
@@ -32,7 +35,7 @@ function pressFields(f: PressForm, change: Change): HTMLElement[] {
     h("fieldset", { class: "fields" }, h("legend", null, "How far plates can be off each other"),
       field("Within a pass", f.register?.within, "0.1mm", v => change(["register", "within"], v)),
       field("Between passes", f.register?.between, "0.4mm", v => change(["register", "between"], v))),
-    ...(f.sets ?? []).map(s => order(s, list => change(["sets", { named: s.name }, "stations"], `[${list.join(", ")}]`))),
+    ...(f.sets ?? []).map(s => order(s, list => change(["sets", { named: s.name }, "stations"], `[${list.map(inFlow).join(", ")}]`))),
     ...(f.toners ?? []).map(t => h("details", { class: "fields" }, h("summary", null, t.name),
       field("Lightest tint", t.tint?.least, "none", v => change(["toners", { named: t.name }, "tint", "least"], v)),
       field("Darkest tint", t.tint?.most, "100%", v => change(["toners", { named: t.name }, "tint", "most"], v)),
