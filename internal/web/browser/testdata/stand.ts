@@ -2,6 +2,7 @@
 import { CutEdge, rowOf } from "../../ui/viewer/cutedge"
 import { decodeTile } from "../../ui/viewer/decode"
 import { easy, fit, GamutTable } from "../../ui/viewer/gamut"
+import { Pace } from "../../ui/viewer/pace"
 import { Viewer, type Options, type Source } from "../../ui/viewer/viewer"
 
 /** A page that the stand serves, as a source. */
@@ -18,7 +19,14 @@ function stand(options: Options = {}): Viewer {
   return new Viewer(canvas, options)
 }
 
+/** What a canvas shows, enlarged as the browser enlarges it; only in the task that drew it. */
+function enlarged(canvas: HTMLCanvasElement, width: number, height: number): ImageData {
+  const c = new OffscreenCanvas(width, height).getContext("2d")!
+  c.drawImage(canvas, 0, 0, width, height)
+  return c.getImageData(0, 0, width, height)
+}
+
 /** Two frames of the browser, so that sizes that were observed are told. */
 const frames = () => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))
 
-Object.assign(window, { stand, source, frames, Viewer, CutEdge, rowOf, decodeTile, gamut: { fit, GamutTable, easy } })
+Object.assign(window, { stand, source, frames, enlarged, Pace, Viewer, CutEdge, rowOf, decodeTile, gamut: { fit, GamutTable, easy } })

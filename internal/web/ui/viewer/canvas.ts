@@ -1,12 +1,11 @@
-// Drawing without WebGL2: the arithmetic of shader.ts on the processor, on an image of whole numbers. Slow screens are
-// drawn with fewer pixels while something moves; the viewer decides how many (resize, scaled).
+// Drawing without WebGL2: the arithmetic of shader.ts on the processor, on an image of whole numbers.
 
 import type { Decoded } from "./decode"
 import { easy, encode } from "./gamut"
 import { gamutTable } from "./gl"
-import { cellSide, mixed, place, poisson, poissonTable, shard, shardsBelow } from "./glint"
+import { flakeSide, mixed, place, poisson, poissonTable, shaped, shard } from "./glint"
 import type { GlintCap } from "./lamp"
-import { shadow, type Held, type Part, type Rectangle, type Renderer, type Scene } from "./renderer"
+import { shadow, spreadOf, touched, type Held, type Part, type Rectangle, type Renderer, type Scene } from "./renderer"
 
 interface CanvasHeld extends Held { layers: Decoded["layers"] }
 
@@ -27,26 +26,35 @@ const squareOf = Float32Array.from({ length: 256 }, (_, b) => b * b / (255 * 255
 const shownSteps = 8192
 const shownOf = Uint8Array.from({ length: shownSteps + 1 }, (_, i) => Math.round(255 * encode(i / shownSteps)))
 
+/** What is kept of each pixel, and their picture. */
+interface Screen { width: number; height: number; places: Float32Array; image: ImageData }
+
 export class CanvasRenderer implements Renderer {
   readonly kind = "canvas"
-  readonly work = { gathers: 0, draws: 0, lights: 0 }
-  private width = 1
-  private height = 1
-  private places = new Float32Array(kept)
-  private image: ImageData
+  readonly work = { gathers: 0, draws: 0, lights: 0, pixels: 0 }
+  private full: Screen | null = null
+  private coarse: Screen | null = null
+  /** The one that is drawn. */
+  private screen: Screen
   private readonly colour = new Float32Array(3)
   private readonly taken = new Float32Array(9)
   private readonly table = gamutTable()
 
   constructor(private readonly context: CanvasRenderingContext2D) {
-    this.image = context.createImageData(1, 1)
+    this.screen = this.make(1, 1)
   }
 
-  resize(width: number, height: number): void {
-    this.width = width
-    this.height = height
-    this.places = new Float32Array(kept * width * height)
-    this.image = this.context.createImageData(width, height)
+  private make(width: number, height: number): Screen {
+    return { width, height, places: new Float32Array(kept * width * height), image: this.context.createImageData(width, height) }
+  }
+
+  resize(width: number, height: number, coarse: boolean): boolean {
+    const before = coarse ? this.coarse : this.full
+    const stays = before !== null && before.width === width && before.height === height
+    const screen = this.screen = stays ? before : this.make(width, height)
+    if (coarse) this.coarse = screen
+    else this.full = screen
+    return stays
   }
 
   hold(t: Decoded): CanvasHeld {
@@ -56,17 +64,17 @@ export class CanvasRenderer implements Renderer {
   drop(): void {}
 
   gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void {
-    if (!more) this.places.fill(0)
+    if (!more) this.screen.places.fill(0)
     for (const p of parts) this.part(p, sheet)
     this.work.gathers++
   }
 
   private part(p: Part, sheet: Rectangle): void {
-    const t = p.held as CanvasHeld, { width, height, places } = this
-    const constant = t.width === 1 && t.height === 1
+    const t = p.held as CanvasHeld, { width, height, places } = this.screen
+    const constant = t.width === 1 && t.height === 1, spread = spreadOf(p)
     // A pixel belongs to the tile in which its middle lies.
-    const x0 = Math.max(p.from, sheet[0], Math.ceil(p.x - 0.5)), x1 = Math.min(p.to, width, sheet[2], Math.ceil(p.x + p.w - 0.5))
-    const y0 = Math.max(0, sheet[1], Math.ceil(p.y - 0.5)), y1 = Math.min(height, sheet[3], Math.ceil(p.y + p.h - 0.5))
+    const x0 = Math.max(p.from, Math.ceil(sheet[0] - 0.5), Math.ceil(p.x - 0.5)), x1 = Math.min(p.to, width, Math.ceil(sheet[2] - 0.5), Math.ceil(p.x + p.w - 0.5))
+    const y0 = Math.max(0, Math.ceil(sheet[1] - 0.5), Math.ceil(p.y - 0.5)), y1 = Math.min(height, Math.ceil(sheet[3] - 0.5), Math.ceil(p.y + p.h - 0.5))
     if (x0 >= x1 || y0 >= y1) return
     const sx = p.texels[0] / p.w, sy = p.texels[1] / p.h
     const { taken } = this
@@ -86,11 +94,11 @@ export class CanvasRenderer implements Renderer {
           taken.fill(0)
           addTexel(taken, t.layers, i, 1)
         } else {
-          const i = Math.floor(u - 0.5), j = Math.floor(v - 0.5)
-          const fx = Math.min(Math.max((u - 0.5 - i - 0.5) * p.sharp + 0.5, 0), 1)
-          const fy = Math.min(Math.max((v - 0.5 - j - 0.5) * p.sharp + 0.5, 0), 1)
-          const i0 = clamp(i, t.width - 1), i1 = clamp(i + 1, t.width - 1)
-          const j0 = clamp(j, t.height - 1) * t.width, j1 = clamp(j + 1, t.height - 1) * t.width
+          const i = Math.floor(u - (spread || 0.5)), j = Math.floor(v - (spread || 0.5))
+          const fx = spread ? 0.5 : Math.min(Math.max((u - 0.5 - i - 0.5) * p.sharp + 0.5, 0), 1)
+          const fy = spread ? 0.5 : Math.min(Math.max((v - 0.5 - j - 0.5) * p.sharp + 0.5, 0), 1)
+          const i0 = clamp(i, t.width - 1), i1 = clamp(spread ? Math.floor(u + spread) : i + 1, t.width - 1)
+          const j0 = clamp(j, t.height - 1) * t.width, j1 = clamp(spread ? Math.floor(v + spread) : j + 1, t.height - 1) * t.width
           taken.fill(0)
           addTexel(taken, t.layers, j0 + i0, (1 - fx) * (1 - fy))
           addTexel(taken, t.layers, j0 + i1, fx * (1 - fy))
@@ -104,13 +112,13 @@ export class CanvasRenderer implements Renderer {
   }
 
   light(s: Scene): void {
-    const { width, height, places, table, colour } = this
-    const out = this.image.data
+    const { table, colour } = this, { width, height, places, image } = this.screen
+    const out = image.data
     const { to, eye, distance, strength, ambient, widening, glint } = s.lamp
     const numbers = glint ? poissonTable() : null
     const [wayX, wayY, soft, depth] = shadow(s)
     const [left, top, right, bottom] = s.sheet
-    const side = glint ? cellSide(s.mm, glint.flake) : 1, cells = s.mm / side
+    const side = glint ? flakeSide(s, glint) : 1, cells = s.mm / side, shards = shaped(s)
     const foldAt = s.fold[0], foldWide = s.fold[1]
     let at = 0, o = 0
     for (let y = 0; y < height; y++) {
@@ -157,7 +165,7 @@ export class CanvasRenderer implements Renderer {
             let f = lobe(alpha, widening, nl, nv, nh2) * fall
             if (glint && numbers) {
               let cx = (px - left) * cells, cy = (py - top) * cells
-              if (cells < shardsBelow) [cx, cy] = shard(cx, cy, glint.seed) as unknown as [number, number]
+              if (shards) [cx, cy] = shard(cx, cy, glint.seed) as unknown as [number, number]
               f *= flicker(glint, numbers, side, widening, alpha, share, nh, hx / nh, hy / nh, Math.floor(cx), Math.floor(cy))
             }
             if (m0 > 0) r += f * (m0 + Math.max(share - m0, 0) * grazing)
@@ -178,7 +186,7 @@ export class CanvasRenderer implements Renderer {
         }
         let dim = 1
         const past = px - foldAt
-        if (foldAt >= 0 && past >= 0 && past < foldWide) dim = 1 - 0.4 * (1 - past / foldWide) ** 2
+        if (past >= 0 && past < foldWide) dim = 1 - 0.4 * (1 - past / foldWide) ** 2
         if (easy(r, g, b) && dim === 1) {
           out[o] = shownOf[r * shownSteps + 0.5 | 0]!
           out[o + 1] = shownOf[g * shownSteps + 0.5 | 0]!
@@ -199,20 +207,14 @@ export class CanvasRenderer implements Renderer {
       }
     }
     this.work.lights++
-    this.show()
+    const [x0, y0, x1, y1] = touched(s.sheet, width, height)
+    this.work.pixels = Math.max(0, x1 - x0) * Math.max(0, y1 - y0)
+    this.context.putImageData(image, 0, 0)
   }
 
-  private show(): void {
-    const { context, image } = this
-    const { canvas } = context
-    context.putImageData(image, 0, 0)
-    if (canvas.width !== image.width || canvas.height !== image.height) {
-      context.imageSmoothingEnabled = true
-      context.drawImage(canvas, 0, 0, image.width, image.height, 0, 0, canvas.width, canvas.height)
-    }
-  }
+  read(): Uint8ClampedArray<ArrayBuffer> { return new Uint8ClampedArray(this.screen.image.data) }
 
-  read(): Uint8Array<ArrayBuffer> { return new Uint8Array(this.image.data) }
+  whenDrawn(done: () => void): void { done() }
 
   finish(): void {}
 

@@ -36,7 +36,7 @@ function metalBlocks(layer: Uint8Array, width: number, height: number): Uint8Arr
     const row = Math.floor(y / blockSide) * across
     for (let x = 0; x < width; x++, o += 4) {
       if (layer[o] !== 0) {
-        blocks[row + (x >> 5)] = 1
+        blocks[row + Math.floor(x / blockSide)] = 1
         any = true
       }
     }

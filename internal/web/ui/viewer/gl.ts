@@ -1,10 +1,11 @@
 // Drawing with WebGL2.
 
-import { blockSide, type Decoded } from "./decode"
+import type { Decoded } from "./decode"
 import { GamutTable } from "./gamut"
-import { cellSide, poisson, poissonRows, poissonTable, shardsBelow } from "./glint"
-import { shadow, type Held, type Part, type Rectangle, type Renderer, type Scene } from "./renderer"
-import { benchFragment, gatherPlain, gatherSmooth, gatherVertex, lightFragment, lightVertex } from "./shader"
+import { flakeSide, poisson, poissonRows, poissonTable, shaped } from "./glint"
+import { shadow, spreadOf, type Held, type Part, type Rectangle, type Renderer, type Scene } from "./renderer"
+import { filter, Screen } from "./screen"
+import { benchFragment, gatherPlain, gatherSmooth, gatherSpread, gatherVertex, lightFragment, lightVertex } from "./shader"
 
 interface GLHeld extends Held { texture: WebGLTexture; metal: Uint8Array | null }
 
@@ -19,35 +20,27 @@ export function makeGL(canvas: HTMLCanvasElement): GLRenderer | null {
   return gl && new GLRenderer(gl)
 }
 
-/** Side in pixels of the cells that the screen is lit in, and what they hold. */
-const cellPixels = 32
-const sheetCell = 1
-const metalCell = 2
-/** Cells along a side of the largest rectangle that is lit at once: small ones cost a software card more than their pixels. */
-const mergedCells = 4
+/** Milliseconds between looks whether all is drawn. */
+const lookAgain = 2
 
 export class GLRenderer implements Renderer {
   readonly kind = "webgl2"
-  readonly work = { gathers: 0, draws: 0, lights: 0 }
-  private width = 1
-  private height = 1
+  readonly work = { gathers: 0, draws: 0, lights: 0, pixels: 0 }
   private readonly plain: Program
   private readonly smooth: Program
+  private spread: Program | null = null // made when first drawn coarsely
   private readonly bench: Program
   private readonly dull: Program
   private readonly shiny: Program
   private shards: Program | null = null // made when one is as near as that
-  private readonly kept: WebGLFramebuffer
-  private body: WebGLTexture | null = null
-  private metal: WebGLTexture | null = null
-  /** Rectangles that are lit: left, top, right, bottom; the dull ones first, then the shiny ones, then room for the bench's. */
-  private readonly rectangles: WebGLBuffer
+  private full: Screen | null = null
+  private coarse: Screen | null = null
+  /** The one that is drawn. */
+  private screen!: Screen
+  private readonly strips: WebGLBuffer
   private readonly noVertices: WebGLVertexArrayObject
   private readonly cellVertices: WebGLVertexArrayObject
-  private cells = new Uint8Array(0)
-  private sheet: Rectangle = [0, 0, 0, 0]
-  private dulls = 0
-  private shinies = 0
+  private closed = false
 
   constructor(private readonly gl: WebGL2RenderingContext) {
     this.plain = program(gl, gatherVertex, gatherPlain)
@@ -55,14 +48,14 @@ export class GLRenderer implements Renderer {
     this.bench = program(gl, lightVertex, benchFragment)
     this.dull = this.lights("dull")
     this.shiny = this.lights("shiny")
-    this.kept = gl.createFramebuffer()
     this.noVertices = gl.createVertexArray()
     this.cellVertices = gl.createVertexArray()
-    this.rectangles = gl.createBuffer()
+    this.strips = gl.createBuffer()
     gl.bindVertexArray(this.cellVertices)
-    gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.strips)
     gl.enableVertexAttribArray(0)
     gl.vertexAttribDivisor(0, 1)
+    gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA)
     gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1)
 
     gl.activeTexture(gl.TEXTURE2)
@@ -76,7 +69,6 @@ export class GLRenderer implements Renderer {
     filter(gl, gl.TEXTURE_3D, gl.LINEAR)
     gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE)
     gl.activeTexture(gl.TEXTURE0)
-
   }
 
   private lights(kind: "dull" | "shiny" | "shards"): Program {
@@ -90,27 +82,17 @@ export class GLRenderer implements Renderer {
     return p
   }
 
-  resize(width: number, height: number): void {
-    const { gl } = this
-    this.width = width
-    this.height = height
-    this.cells = new Uint8Array(Math.ceil(width / cellPixels) * Math.ceil(height / cellPixels))
-    gl.deleteTexture(this.body)
-    gl.deleteTexture(this.metal)
-    const screen = (unit: number, format: number) => {
-      const t = gl.createTexture()
-      gl.activeTexture(gl.TEXTURE0 + unit)
-      gl.bindTexture(gl.TEXTURE_2D, t)
-      gl.texStorage2D(gl.TEXTURE_2D, 1, format, width, height)
-      filter(gl, gl.TEXTURE_2D, gl.NEAREST)
-      gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0 + unit, gl.TEXTURE_2D, t, 0)
-      return t
+  resize(width: number, height: number, coarse: boolean): boolean {
+    let screen = coarse ? this.coarse : this.full
+    const stays = screen !== null && screen.width === width && screen.height === height
+    if (!screen || !stays) {
+      screen?.close()
+      screen = new Screen(this.gl, width, height)
     }
-    gl.bindFramebuffer(gl.FRAMEBUFFER, this.kept)
-    this.body = screen(0, gl.RGBA32UI)
-    this.metal = screen(1, gl.R32UI)
-    gl.drawBuffers([gl.COLOR_ATTACHMENT0, gl.COLOR_ATTACHMENT1])
-    gl.activeTexture(gl.TEXTURE0)
+    if (coarse) this.coarse = screen
+    else this.full = screen
+    this.screen = screen
+    return stays
   }
 
   hold(t: Decoded): GLHeld {
@@ -128,138 +110,96 @@ export class GLRenderer implements Renderer {
   }
 
   gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void {
-    const { gl, work } = this
-    gl.bindFramebuffer(gl.FRAMEBUFFER, this.kept)
+    const { gl, work, screen } = this
+    screen.begin(sheet, more)
     gl.bindVertexArray(this.noVertices)
-    gl.viewport(0, 0, this.width, this.height)
-    gl.disable(gl.SCISSOR_TEST)
-    if (!more) {
-      gl.clearBufferuiv(gl.COLOR, 0, [0, 0, 0, 0])
-      this.cells.fill(0)
-    }
-    const [x0, y0, x1, y1] = this.sheet = [Math.max(sheet[0], 0), Math.max(sheet[1], 0), Math.min(sheet[2], this.width), Math.min(sheet[3], this.height)]
     gl.enable(gl.SCISSOR_TEST)
     gl.activeTexture(gl.TEXTURE0)
+    const [x0, y0, x1, y1] = screen.sheet, whole = sheet.every(Number.isInteger)
     let bound: Program | null = null
     for (const p of parts) {
       const left = Math.max(p.from, x0), right = Math.min(p.to, x1)
       if (right <= left || y1 <= y0) continue
       const held = p.held as GLHeld
-      const constant = held.width === 1 && held.height === 1
-      const use = constant || p.exact ? this.plain : this.smooth
+      const constant = held.width === 1 && held.height === 1, spread = spreadOf(p)
+      const use = constant || p.exact ? this.plain : spread ? this.spread ??= program(gl, gatherVertex, gatherSpread) : this.smooth
       if (use !== bound) {
         gl.useProgram(use.id)
-        gl.uniform2f(use.at("u_size"), this.width, this.height)
+        gl.uniform2f(use.at("u_size"), screen.width, screen.height)
         bound = use
       }
       gl.bindTexture(gl.TEXTURE_2D_ARRAY, held.texture)
-      gl.scissor(left, this.height - y1, right - left, y1 - y0)
-      gl.uniform4f(use.at("u_quad"), p.x, p.y, p.w, p.h)
-      gl.uniform4f(use.at("u_texel"), 0, 0, p.texels[0], p.texels[1])
+      gl.scissor(left, screen.height - y1, right - left, y1 - y0)
+      // What lies at an edge of the sheet is drawn past it, so that pixels which the edge cuts have something to be lit.
+      const l = !whole && p.x < sheet[0] + 0.5 ? -1 : 0, t = !whole && p.y < sheet[1] + 0.5 ? -1 : 0
+      const w = p.w - l + (!whole && p.x + p.w > sheet[2] - 1 ? 1 : 0), h = p.h - t + (!whole && p.y + p.h > sheet[3] - 1 ? 1 : 0)
+      const across = p.texels[0] / p.w, down = p.texels[1] / p.h
+      gl.uniform4f(use.at("u_quad"), p.x + l, p.y + t, w, h)
+      if (whole) gl.uniform4f(use.at("u_texel"), 0, 0, p.texels[0], p.texels[1])
+      else gl.uniform4f(use.at("u_texel"), l * across, t * down, w * across, h * down)
       gl.uniform2i(use.at("u_last"), held.width - 1, held.height - 1)
       if (use === this.smooth) gl.uniform1f(use.at("u_sharp"), p.sharp)
+      else if (use === this.spread) gl.uniform1f(use.at("u_spread"), spread)
       gl.drawArrays(gl.TRIANGLE_STRIP, 0, 4)
-      this.mark(p, held)
+      screen.mark(p, held, held.metal)
       work.draws++
     }
     gl.disable(gl.SCISSOR_TEST)
-    this.fillRectangles()
+    screen.end()
     work.gathers++
   }
 
-  /** Marks the cells of the screen that a part covers, and those where it has metal. */
-  private mark(p: Part, held: GLHeld): void {
-    const constant = held.width === 1 && held.height === 1
-    this.markCells(p.x, p.y, p.x + p.w, p.y + p.h, p.from, p.to, held.metal && constant ? sheetCell | metalCell : sheetCell)
-    if (!held.metal || constant) return
-    const across = Math.ceil(held.width / blockSide), sx = p.w / p.texels[0], sy = p.h / p.texels[1]
-    held.metal.forEach((there, i) => {
-      if (!there) return
-      const x = i % across * blockSide, y = Math.floor(i / across) * blockSide
-      // Averages reach a texel beyond the block.
-      this.markCells(p.x + (x - 1) * sx, p.y + (y - 1) * sy, p.x + (x + blockSide + 1) * sx, p.y + (y + blockSide + 1) * sy, p.from, p.to, metalCell)
-    })
-  }
-
-  private markCells(x0: number, y0: number, x1: number, y1: number, from: number, to: number, flag: number): void {
-    const across = Math.ceil(this.width / cellPixels)
-    const i0 = Math.floor(Math.max(x0, from) / cellPixels), i1 = Math.ceil(Math.min(x1, to, this.width) / cellPixels)
-    const j0 = Math.floor(Math.max(y0, 0) / cellPixels), j1 = Math.ceil(Math.min(y1, this.height) / cellPixels)
-    for (let j = j0; j < j1; j++) for (let i = i0; i < i1; i++) this.cells[j * across + i]! |= flag
-  }
-
-  /** Makes rectangles of cells alike, inside the sheet. */
-  private fillRectangles(): void {
-    const { gl, cells, sheet } = this
-    const across = Math.ceil(this.width / cellPixels), down = Math.ceil(this.height / cellPixels)
-    const lists: [number[], number[]] = [[], []]
-    /** Runs of the row above that may go on below, by first and last cell and kind: where in its list. */
-    let open = new Map<number, number>()
-    for (let j = 0; j < down; j++) {
-      const now = new Map<number, number>()
-      for (let i = 0; i < across;) {
-        const kind = cells[j * across + i]! & metalCell ? 1 : 0
-        if (!(cells[j * across + i]! & sheetCell)) {
-          i++
-          continue
-        }
-        let end = i + 1
-        const same = (k: number) => cells[k]! & sheetCell && (cells[k]! & metalCell ? 1 : 0) === kind
-        while (end < across && end - i < mergedCells && same(j * across + end)) end++
-        const list = lists[kind]!, name = (i * across + end) * 4 + kind, above = j % mergedCells ? open.get(name) : undefined
-        const bottom = Math.min((j + 1) * cellPixels, sheet[3])
-        if (above !== undefined) {
-          list[above + 3] = bottom
-          now.set(name, above)
-        } else {
-          now.set(name, list.length)
-          list.push(Math.max(i * cellPixels, sheet[0]), Math.max(j * cellPixels, sheet[1]), Math.min(end * cellPixels, sheet[2]), bottom)
-        }
-        i = end
-      }
-      open = now
-    }
-    this.dulls = lists[0].length / 4
-    this.shinies = lists[1].length / 4
-    gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
-    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array([...lists[0], ...lists[1], ...new Array<number>(16).fill(0)]), gl.DYNAMIC_DRAW)
-  }
-
   light(s: Scene): void {
-    const { gl, work, width, height } = this
+    const { gl, work, screen } = this
+    const [left, top, right, bottom] = screen.sheet
     gl.bindFramebuffer(gl.FRAMEBUFFER, null)
-    gl.viewport(0, 0, width, height)
+    gl.viewport(0, 0, screen.width, screen.height)
     gl.clearColor(...s.bench, 1)
     gl.clear(gl.COLOR_BUFFER_BIT)
-    gl.activeTexture(gl.TEXTURE1)
-    gl.bindTexture(gl.TEXTURE_2D, this.metal)
-    gl.activeTexture(gl.TEXTURE0)
-    gl.bindTexture(gl.TEXTURE_2D, this.body)
-    gl.bindVertexArray(this.cellVertices)
-    gl.bindBuffer(gl.ARRAY_BUFFER, this.rectangles)
+    this.cells(s)
+    this.shadow(s)
+    work.lights++
+    work.pixels = Math.max(0, right - left) * Math.max(0, bottom - top)
+  }
 
-    // The shadow falls on four strips round the sheet.
-    const [dx, dy, soft, depth] = shadow(s), [x0, y0, x1, y1] = s.sheet
-    const left = x0 + Math.min(dx, 0) - soft, right = x1 + Math.max(dx, 0) + soft, top = y0 + Math.min(dy, 0) - soft, bottom = y1 + Math.max(dy, 0) + soft
-    const strips = new Float32Array([left, top, right, y0, left, y1, right, bottom, left, y0, x0, y1, x1, y0, right, y1])
-    const cells = this.dulls + this.shinies
-    gl.bufferSubData(gl.ARRAY_BUFFER, 16 * cells, strips)
-    this.use(this.bench, s)
-    gl.uniform4f(this.bench.at("u_sheet"), ...s.sheet)
-    gl.uniform4f(this.bench.at("u_shadow"), dx, dy, soft, depth)
-    this.fill(cells, 4)
-    if (this.dulls > 0) {
+  /** Lights what the tiles said, cell by cell. */
+  private cells(s: Scene): void {
+    const { gl, screen } = this
+    gl.activeTexture(gl.TEXTURE1)
+    gl.bindTexture(gl.TEXTURE_2D, screen.metal)
+    gl.activeTexture(gl.TEXTURE0)
+    gl.bindTexture(gl.TEXTURE_2D, screen.body)
+    gl.bindVertexArray(this.cellVertices)
+    gl.bindBuffer(gl.ARRAY_BUFFER, screen.rectangles)
+    if (screen.dulls > 0) {
       this.use(this.dull, s)
-      this.fill(0, this.dulls)
+      this.fill(0, screen.dulls)
     }
-    if (this.shinies > 0) {
-      const near = s.lamp.glint && s.mm / cellSide(s.mm, s.lamp.glint.flake) < shardsBelow
-      const p = near ? this.shards ??= this.lights("shards") : this.shiny
+    if (screen.shinies > 0) {
+      const p = shaped(s) ? this.shards ??= this.lights("shards") : this.shiny
       this.use(p, s)
       this.glint(p, s)
-      this.fill(this.dulls, this.shinies)
+      this.fill(screen.dulls, screen.shinies)
     }
-    work.lights++
+  }
+
+  /** Draws the shadow of the sheet, which falls on four strips round it, and the bench where an edge of the sheet cuts pixels. */
+  private shadow(s: Scene): void {
+    const { gl, bench } = this
+    const [dx, dy, soft, depth] = shadow(s), [x0, y0, x1, y1] = s.sheet
+    const left = x0 + Math.min(dx, 0) - soft, right = x1 + Math.max(dx, 0) + soft, top = y0 + Math.min(dy, 0) - soft, bottom = y1 + Math.max(dy, 0) + soft
+    const inner: Rectangle = [Math.ceil(x0), Math.ceil(y0), Math.floor(x1), Math.floor(y1)]
+    gl.bindVertexArray(this.cellVertices)
+    gl.bindBuffer(gl.ARRAY_BUFFER, this.strips)
+    gl.bufferData(gl.ARRAY_BUFFER, new Float32Array([
+      left, top, right, inner[1], left, inner[3], right, bottom, left, inner[1], inner[0], inner[3], inner[2], inner[1], right, inner[3],
+    ]), gl.DYNAMIC_DRAW)
+    this.use(bench, s)
+    gl.uniform4f(bench.at("u_sheet"), ...s.sheet)
+    gl.uniform4f(bench.at("u_shadow"), dx, dy, soft, depth)
+    gl.enable(gl.BLEND)
+    this.fill(0, 4)
+    gl.disable(gl.BLEND)
   }
 
   /** Draws so many rectangles from one on. */
@@ -273,7 +213,7 @@ export class GLRenderer implements Renderer {
     const { gl } = this
     const l = s.lamp
     gl.useProgram(p.id)
-    gl.uniform2f(p.at("u_size"), this.width, this.height)
+    gl.uniform2f(p.at("u_size"), this.screen.width, this.screen.height)
     gl.uniform2f(p.at("u_middle"), ...s.middle)
     gl.uniform1f(p.at("u_mm"), s.mm)
     gl.uniform3f(p.at("u_to"), ...l.to)
@@ -294,7 +234,7 @@ export class GLRenderer implements Renderer {
       gl.uniform4f(p.at("u_glint"), 0, 0, 0, 0)
       return
     }
-    const side = cellSide(s.mm, g.flake), scale = s.mm / side
+    const side = flakeSide(s, g), scale = s.mm / side
     const x = -s.sheet[0] * scale, y = -s.sheet[1] * scale
     gl.uniform4f(p.at("u_glint"), g.density * side * side, g.cap, g.cells, 1)
     gl.uniform3f(p.at("u_cell"), scale, x - Math.floor(x), y - Math.floor(y))
@@ -302,13 +242,29 @@ export class GLRenderer implements Renderer {
     gl.uniform1ui(p.at("u_seed"), g.seed >>> 0)
   }
 
-  read(): Uint8Array<ArrayBuffer> {
-    const { gl, width, height } = this
+  read(): Uint8ClampedArray<ArrayBuffer> {
+    const { gl, screen: { width, height } } = this
     const up = new Uint8Array(4 * width * height)
     gl.readPixels(0, 0, width, height, gl.RGBA, gl.UNSIGNED_BYTE, up)
-    const out = new Uint8Array(up.length), row = 4 * width
+    const out = new Uint8ClampedArray(up.length), row = 4 * width
     for (let y = 0; y < height; y++) out.set(up.subarray((height - 1 - y) * row, (height - y) * row), y * row)
     return out
+  }
+
+  whenDrawn(done: () => void): void {
+    const { gl } = this
+    const fence = gl.fenceSync(gl.SYNC_GPU_COMMANDS_COMPLETE, 0)
+    gl.flush()
+    const look = () => {
+      if (this.closed || gl.isContextLost()) return
+      if (fence && gl.getSyncParameter(fence, gl.SYNC_STATUS) !== gl.SIGNALED) {
+        setTimeout(look, lookAgain)
+        return
+      }
+      gl.deleteSync(fence)
+      done()
+    }
+    setTimeout(look)
   }
 
   finish(): void {
@@ -317,6 +273,7 @@ export class GLRenderer implements Renderer {
   }
 
   close(): void {
+    this.closed = true
     this.gl.getExtension("WEBGL_lose_context")?.loseContext()
   }
 }
@@ -324,13 +281,6 @@ export class GLRenderer implements Renderer {
 let table: GamutTable | undefined
 /** The one table of the page, made when first asked for. */
 export function gamutTable(): GamutTable { return table ??= new GamutTable() }
-
-function filter(gl: WebGL2RenderingContext, target: number, kind: number): void {
-  gl.texParameteri(target, gl.TEXTURE_MIN_FILTER, kind)
-  gl.texParameteri(target, gl.TEXTURE_MAG_FILTER, kind)
-  gl.texParameteri(target, gl.TEXTURE_WRAP_S, gl.CLAMP_TO_EDGE)
-  gl.texParameteri(target, gl.TEXTURE_WRAP_T, gl.CLAMP_TO_EDGE)
-}
 
 function program(gl: WebGL2RenderingContext, vertex: string, fragment: string): Program {
   const id = gl.createProgram()

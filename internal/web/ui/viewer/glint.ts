@@ -9,10 +9,27 @@ export const poisson = { low: -6, high: 10, octave: 2, slices: 256 }
 const cellBase = 25.4 / 4800
 
 /** Side in mm of the cells for a screen of so many mm a pixel, and flakes of such a side in mm. */
-export function cellSide(pixel: number, flake: number): number {
+function cellSide(pixel: number, flake: number): number {
   const octave = Math.round(Math.log2(pixel / cellBase) + 0.2)
   const least = Math.max(0, Math.round(Math.log2(flake / cellBase)))
   return cellBase * 2 ** Math.max(octave, least)
+}
+
+/** Cells per pixel of the screen below which flakes are drawn with a shape of their own: a cell of three pixels and more. */
+const shardsBelow = 1 / 3
+
+/** What tells how large flakes are drawn: mm a pixel, and pixels of the screen along the side of one. */
+interface Seen { mm: number; grain: number; lamp: { glint: { flake: number } | null } }
+
+/** Whether flakes are so near that they have shapes. */
+export function shaped(s: Seen): boolean {
+  const own = s.mm / s.grain
+  return s.lamp.glint !== null && own / cellSide(own, s.lamp.glint.flake) < shardsBelow
+}
+
+/** Side in mm of the cells of a scene: those that have shapes are as large in coarse pixels, others are as coarse as these. */
+export function flakeSide(s: Seen, g: { flake: number }): number {
+  return cellSide(shaped(s) ? s.mm / s.grain : s.mm, g.flake)
 }
 
 /** Rows of the table. */
@@ -66,9 +83,6 @@ export function mixed(v: number): number {
 export function place(x: number, y: number, seed: number): number {
   return mixed(Math.imul(x, 0x9e3779b1) ^ mixed(Math.imul(y, 0x85ebca77) ^ seed))
 }
-
-/** Cells per pixel below which flakes are drawn with a shape of their own: a cell of three pixels and more. */
-export const shardsBelow = 1 / 3
 
 const nearest = new Int32Array(2)
 

@@ -40,6 +40,18 @@ Surface texel(ivec2 p) {
 `
 
 const shine = `
+Surface mean(Surface a, Surface b, Surface c, Surface d, vec4 w) {
+  vec4 share = w * vec4(a.share, b.share, c.share, d.share);
+  float sum = dot(share, vec4(1.0));
+  Surface s;
+  s.r45 = w.x * a.r45 + w.y * b.r45 + w.z * c.r45 + w.w * d.r45;
+  s.metal = w.x * a.metal + w.y * b.metal + w.z * c.metal + w.w * d.metal;
+  s.share = sum;
+  s.flakes = sum > 0.0 ? dot(share, vec4(a.flakes, b.flakes, c.flakes, d.flakes)) / sum : 0.0;
+  s.coat = dot(w, vec4(a.coat, b.coat, c.coat, d.coat));
+  return s;
+}
+
 // pi D V of a lobe with the lamp at 45 degrees and the viewer straight above.
 float measured(float alpha) {
   const float nl = 0.70710678, nh2 = 0.85355339;
@@ -75,7 +87,6 @@ precision highp int;
 precision highp sampler2DArray;
 uniform sampler2DArray u_tile;
 uniform ivec2 u_last;
-uniform float u_sharp;
 in vec2 v_texel;
 layout(location = 0) out uvec4 body;
 layout(location = 1) out uint rest;
@@ -87,23 +98,23 @@ void main() {
   keep(texel(clamp(ivec2(floor(v_texel)), ivec2(0), u_last)));
 }`
 
+/** The average of four texels spread over the pixel, for one much larger than a texel. */
+export const gatherSpread = `${gatherHead}${surface}${shine}
+uniform float u_spread;   // texels from the middle
+void main() {
+  ivec2 lo = clamp(ivec2(floor(v_texel - u_spread)), ivec2(0), u_last), hi = clamp(ivec2(floor(v_texel + u_spread)), ivec2(0), u_last);
+  keep(mean(texel(lo), texel(ivec2(hi.x, lo.y)), texel(ivec2(lo.x, hi.y)), texel(hi), vec4(0.25)));
+}`
+
 /** The average of four texels by nearness; u_sharp above 1 narrows the way between them to that part of a texel. */
 export const gatherSmooth = `${gatherHead}${surface}${shine}
+uniform float u_sharp;
 void main() {
   vec2 p = v_texel - 0.5, base = floor(p);
   vec2 f = clamp((p - base - 0.5) * u_sharp + 0.5, 0.0, 1.0);
   ivec2 lo = clamp(ivec2(base), ivec2(0), u_last), hi = clamp(ivec2(base) + 1, ivec2(0), u_last);
-  Surface a = texel(lo), b = texel(ivec2(hi.x, lo.y)), c = texel(ivec2(lo.x, hi.y)), d = texel(hi);
   vec4 w = vec4((1.0 - f.x) * (1.0 - f.y), f.x * (1.0 - f.y), (1.0 - f.x) * f.y, f.x * f.y);
-  vec4 share = w * vec4(a.share, b.share, c.share, d.share);
-  float sum = dot(share, vec4(1.0));
-  Surface s;
-  s.r45 = w.x * a.r45 + w.y * b.r45 + w.z * c.r45 + w.w * d.r45;
-  s.metal = w.x * a.metal + w.y * b.metal + w.z * c.metal + w.w * d.metal;
-  s.share = sum;
-  s.flakes = sum > 0.0 ? dot(share, vec4(a.flakes, b.flakes, c.flakes, d.flakes)) / sum : 0.0;
-  s.coat = dot(w, vec4(a.coat, b.coat, c.coat, d.coat));
-  keep(s);
+  keep(mean(texel(lo), texel(ivec2(hi.x, lo.y)), texel(ivec2(lo.x, hi.y)), texel(hi), w));
 }`
 
 /** Rectangles of the screen, one an instance, and how the lamp stands to their corners. */
@@ -126,7 +137,7 @@ void main() {
   gl_Position = vec4(s.x, -s.y, 0.0, 1.0);
 }`
 
-/** The bench with the shadow of the sheet. */
+/** The bench with the shadow of the sheet; clear by that part of a pixel on which the sheet lies. */
 export const benchFragment = `#version 300 es
 precision highp float;
 uniform vec2 u_size;
@@ -135,9 +146,10 @@ uniform vec4 u_sheet;     // left, top, right, bottom in pixels
 uniform vec4 u_shadow;    // way of the shadow in pixels, its softness, its depth
 out vec4 colour;
 void main() {
-  vec2 px = vec2(gl_FragCoord.x, u_size.y - gl_FragCoord.y) - u_shadow.xy;
+  vec2 at = vec2(gl_FragCoord.x, u_size.y - gl_FragCoord.y), px = at - u_shadow.xy;
   vec2 a = smoothstep(-u_shadow.z, u_shadow.z, px - u_sheet.xy), b = smoothstep(-u_shadow.z, u_shadow.z, u_sheet.zw - px);
-  colour = vec4(u_bench * (1.0 - u_shadow.w * a.x * a.y * b.x * b.y), 1.0);
+  vec2 lies = clamp(min(at + 0.5, u_sheet.zw) - max(at - 0.5, u_sheet.xy), 0.0, 1.0);
+  colour = vec4(u_bench * (1.0 - u_shadow.w * a.x * a.y * b.x * b.y), 1.0 - lies.x * lies.y);
 }`
 
 /** Numbers with a point, as GLSL wants them. */
@@ -158,7 +170,7 @@ uniform vec4 u_glint;     // flakes a cell, steradians, cells per slope, 1 where
 uniform vec3 u_cell;      // cells a pixel, and the place of pixel 0 in its cell
 uniform ivec2 u_first;    // cell of pixel 0
 uniform uint u_seed;
-uniform vec2 u_fold;      // place of the fold line and width of its shadow in pixels; below 0: none
+uniform vec2 u_fold;      // place of the fold line and width of its shadow in pixels; width 0: none
 uniform vec3 u_bench;     // sRGB, where no tile is there yet
 in vec4 v_lamp;
 out vec4 colour;
@@ -277,7 +289,7 @@ ${kind === "dull" ? "" : metals}
     root *= sign(light);
     shown = textureLod(u_gamut, (clamp((root - (${real(table.from)})) / ${real(table.to - table.from)}, 0.0, 1.0) * ${real(table.side - 1)} + 0.5) / ${real(table.side)}, 0.0).rgb;
   }
-  if (u_fold.x >= 0.0) {
+  if (u_fold.y > 0.0) {
     float d = 1.0 - (gl_FragCoord.x - u_fold.x) / u_fold.y;
     shown *= d > 0.0 && d <= 1.0 ? 1.0 - 0.4 * d * d : 1.0;
   }

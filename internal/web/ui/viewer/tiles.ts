@@ -37,11 +37,7 @@ interface Entry extends Tile {
   used: number
 }
 
-interface Fetch {
-  stop: AbortController
-  /** Decoding: it cannot be stopped any more. */
-  bytes: number
-}
+interface Fetch { stop: AbortController }
 
 /** Requests at a time: fewer than a browser allows one host, so that others come through. */
 const together = 4
@@ -123,20 +119,20 @@ export class Tiles {
 
   private async fetch(w: Wish): Promise<void> {
     const key = address(w.source, w.level, w.x, w.y)
-    const f: Fetch = { stop: new AbortController(), bytes: 0 }
+    const f: Fetch = { stop: new AbortController() }
     this.fetches.set(key, f)
     try {
       const res = await this.keeper.fetch(key, f.stop.signal)
+      const answer = res.ok && res.status !== 204 ? new Uint8Array(await res.arrayBuffer()) : null
+      if (this.fetches.get(key) !== f) return // stopped
       if (res.status === 204) {
         this.put(key, 0, 0, null)
-      } else if (!res.ok) {
+      } else if (!answer) {
         throw new Refusal(res.status, await sentence(res))
       } else {
         const size = w.source.levels[w.level]!
         const width = Math.min(tileSide, size.width - w.x * tileSide), height = Math.min(tileSide, size.height - w.y * tileSide)
-        const data = new Uint8Array(await res.arrayBuffer())
-        if (this.fetches.get(key) !== f) return
-        this.put(key, width, height, this.keeper.hold(decodeTile(data, width, height)))
+        this.put(key, width, height, this.keeper.hold(decodeTile(answer, width, height)))
       }
       this.fetched++
       this.faults.delete(key)
@@ -153,9 +149,11 @@ export class Tiles {
         this.keeper.failed(w.source, status, e instanceof Error ? e.message : String(e))
       }
     } finally {
-      if (this.fetches.get(key) === f) this.fetches.delete(key)
-      this.start()
-      this.keeper.changed()
+      if (this.fetches.get(key) === f) { // not stopped
+        this.fetches.delete(key)
+        this.start()
+        this.keeper.changed()
+      }
     }
   }
 

@@ -1,9 +1,11 @@
 // The sheet on a canvas: view, lamp, fold line, and when to draw. It knows nothing of the page around it.
 
+import { colourOf, labText, type Colour } from "./benchcolour"
 import { CanvasRenderer } from "./canvas"
 import { makeGL } from "./gl"
 import { listen, type Drag } from "./input"
 import { makeLamp } from "./lamp"
+import { coarsest, Pace, type Budget } from "./pace"
 import { plan, type Laid } from "./plan"
 import type { Part, Rectangle, Renderer, Scene } from "./renderer"
 import { tileAddress, type Light, type Point, type Source, type View } from "./sheet"
@@ -21,6 +23,8 @@ export interface Options {
   fetch?: (address: string, signal: AbortSignal) => Promise<Response>
   /** Pixels of the screen for one CSS pixel; the browser's unless said. */
   ratio?: number
+  /** Pixels of the screen along the side of one drawn while something moves, 1 to 6; unless said, as many as keep frames in time. */
+  grain?: number
 }
 
 export interface Stats {
@@ -35,6 +39,9 @@ export interface Stats {
   level: number
   /** Milliseconds of the last frame on this side of the graphics card. */
   frameMs: number
+  /** Of the last frame: pixels of the screen along the side of one drawn, and how many were lit. */
+  grain: number
+  pixels: number
   /** Since the viewer was made: tiles drawn, screens gathered from tiles, screens lit. */
   draws: number
   gathers: number
@@ -50,11 +57,29 @@ const grip = 10
 /** Pixels of the screen that the finest texel may be large; and how much smaller than fitting a sheet may be. */
 const largestTexel = 8
 const smallest = 0.25
-/** Without WebGL2: milliseconds that a frame may take while something moves, and of rest before it is drawn in full. */
-const movingMs = 70
-const restMs = 140
+/** Milliseconds that frames may take while something moves, and of rest before all is drawn in full. */
+const budgets: Record<"webgl2" | "canvas", Budget> = { webgl2: { most: 20, aim: 14 }, canvas: { most: 80, aim: 60 } }
+const restMs = 120
+/** Longer than that frames do not count: something else held them up. */
+const heldUp = 1000
+/** How many times longer a frame takes whose view changed than one whose lamp moved, about. */
+const viewTimes = 3
 /** Milliseconds of a glide from view to view. */
 const glideMs = 160
+
+/** What the renderer holds of one grain. */
+interface Gathered {
+  /** Where sheet and fold lay, the sources, the parts by name, and whether they lie over another source. */
+  view: string
+  of: string
+  parts: Set<string>
+  over: boolean
+  /** The change that it took in last. */
+  change: number
+}
+/** What a frame took in of tiles. */
+type Took = "nothing" | "more" | "all"
+const nothing = (): Gathered => ({ view: "", of: "", parts: new Set(), over: false, change: -1 })
 
 export class Viewer {
   /** The canvas drawn on. It is another than the one given where that one could not be used. */
@@ -83,33 +108,40 @@ export class Viewer {
   private width = 1 // CSS pixels
   private height = 1
   private ratio = 1
-  private scaled = 1 // pixels of the screen for one drawn, without WebGL2
+  private across = 1 // pixels of the screen
+  private down = 1
   private asked = 0
-  private stale = { gather: true, light: true }
+  private stale = true
+  /** Changes of anything but the lamp, counted. */
+  private change = 0
   private whole = false
-  /** What was gathered: the view, the sources, the parts by name, and whether over another source. */
-  private drawn = { view: "", of: "", parts: new Set<string>(), over: false }
+  private full = nothing()
+  private coarse = nothing()
   private lost = false
   private level = -1
   private frameMs = 0
+  private grain = 1 // of the last frame
   private resting = 0
-  private moving = false
-  private slow = 1
+  private moving: "" | "lamp" | "view" = ""
+  private pace!: Record<"lamp" | "view", Pace>
+  private timing = false
+  private least = Infinity // milliseconds of a full frame
   private gliding = 0
   private idlers: (() => void)[] = []
-  private bench: [number, number, number] = [0.5, 0.5, 0.5]
+  private bench: Colour = [0.5, 0.5, 0.5]
   private readonly stop = new AbortController()
   private readonly sizes: ResizeObserver
   private readonly calm = matchMedia("(prefers-reduced-motion: reduce)")
   private readonly dark = matchMedia("(prefers-color-scheme: dark)")
 
+  /** The canvas has the size that its style gives it. */
   constructor(canvas: HTMLCanvasElement, private readonly options: Options = {}) {
     this.canvas = canvas
     const load = options.fetch ?? ((address, signal) => fetch(address, { signal }))
     this.tiles = new Tiles({
       hold: t => this.renderer.hold(t),
       drop: h => this.renderer.drop(h),
-      changed: () => { this.redraw(true) },
+      changed: () => this.redraw(true),
       failed: (source, status, what) => this.onproblem(source, status, what),
       fetch: load,
     }, options.bytes ?? 96 * megabyte)
@@ -127,6 +159,7 @@ export class Viewer {
       this.resize()
     }, { signal })
     this.dark.addEventListener("change", () => this.recolour(), { signal })
+    if (!options.ratio) this.followRatio()
     listen(this.canvas, {
       panBy: (dx, dy) => this.panBy(dx, dy),
       zoomBy: (f, at) => this.zoomBy(f, at),
@@ -159,6 +192,9 @@ export class Viewer {
       gl = new CanvasRenderer(context)
     }
     this.renderer = gl
+    this.pace = { lamp: new Pace(budgets[gl.kind]), view: new Pace(budgets[gl.kind]) }
+    this.least = Infinity
+    this.timing = false
   }
 
   /** How it draws. */
@@ -168,7 +204,7 @@ export class Viewer {
     const { tiles, renderer: { work } } = this
     return {
       tiles: tiles.count, bytes: tiles.bytes, mostBytes: tiles.most, fetched: tiles.fetched, waiting: tiles.waiting, level: this.level,
-      frameMs: this.frameMs, draws: work.draws, gathers: work.gathers, lights: work.lights,
+      frameMs: this.frameMs, grain: this.grain, pixels: work.pixels, draws: work.draws, gathers: work.gathers, lights: work.lights,
     }
   }
 
@@ -182,18 +218,7 @@ export class Viewer {
 
   /** A film with the bench behind it. */
   private backed(s: Source): Source {
-    return s.film && !s.backing ? { ...s, backing: this.benchLab() } : { ...s }
-  }
-
-  /** The bench's colour as the backing of an address: CIELAB (D50) of its sRGB colour. */
-  benchLab(): string {
-    const [r, g, b] = this.bench.map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4) as [number, number, number]
-    // sRGB to XYZ of D50, by the matrix of IEC 61966-2-1 and the Bradford adaptation of ICC.1:2022 Annex E.
-    const f = (t: number) => t > 216 / 24389 ? Math.cbrt(t) : (24389 / 27 * t + 16) / 116
-    const x = f((0.4360747 * r + 0.3850649 * g + 0.1430804 * b) / 0.9642956)
-    const y = f(0.2225045 * r + 0.7168786 * g + 0.0606169 * b)
-    const z = f((0.0139322 * r + 0.0971045 * g + 0.7141733 * b) / 0.8251046)
-    return [116 * y - 16, 500 * (x - y), 200 * (y - z)].map(v => (Math.round(10 * v) / 10 + 0).toFixed(1)).join(",") // + 0: no -0
+    return s.film && !s.backing ? { ...s, backing: labText(this.bench) } : { ...s }
   }
 
   /** Reads the bench's colour from the custom property --bench of the canvas anew. */
@@ -202,7 +227,7 @@ export class Viewer {
     const c = text && colourOf(text)
     if (c && c.some((v, i) => v !== this.bench[i])) {
       this.bench = c
-      this.sources = this.sources.map(s => s?.film ? { ...s, backing: this.benchLab() } : s) as typeof this.sources
+      this.sources = this.sources.map(s => s?.film ? { ...s, backing: labText(this.bench) } : s) as typeof this.sources
     }
     this.redraw(true)
   }
@@ -287,32 +312,42 @@ export class Viewer {
     n.tiltTop = Math.min(Math.max(n.tiltTop, -80), 80)
     n.tiltRight = Math.min(Math.max(n.tiltRight, -80), 80)
     this.lamp = n
-    this.move()
+    this.move("lamp")
     this.redraw(false)
   }
 
   /** The fold line: what share of the width, from the left, shows the state before; 0 = none. */
   get fold(): number { return this.folded }
   set fold(f: number) {
-    this.folded = Math.min(Math.max(f, 0), 1)
+    const to = Math.min(Math.max(f, 0), 1)
+    if (to === this.folded) return
+    this.folded = to
+    this.move("view")
     this.redraw(true)
   }
 
   private moved(): void {
-    this.move()
+    this.move("view")
     this.redraw(true)
     this.onview()
   }
 
-  /** Without WebGL2, draws coarsely until things rest. */
-  private move(): void {
-    if (this.renderer.kind !== "canvas") return
-    this.moving = true
+  /** Draws in time rather than in full until things rest. */
+  private move(what: "lamp" | "view"): void {
+    if (this.moving !== "view") this.moving = what
+    this.waitForRest()
+  }
+
+  private waitForRest(): void {
     clearTimeout(this.resting)
-    this.resting = setTimeout(() => {
-      this.moving = false
-      this.redraw(true)
-    }, restMs)
+    // As long as a frame is being drawn, a hand that moves on could not be heard of.
+    this.resting = setTimeout(() => this.timing && !this.lost ? this.waitForRest() : this.settle(), restMs)
+  }
+
+  private settle(): void {
+    clearTimeout(this.resting)
+    this.moving = ""
+    if (this.grain > 1) this.redraw(false)
   }
 
   private take(px: number, py: number, e: PointerEvent): Drag | null {
@@ -335,28 +370,32 @@ export class Viewer {
     this.onhover(e && this.toSheet(px, py), e)
   }
 
+  /** The window may come to a screen of other pixels, or be zoomed: draws anew then. */
+  private followRatio(): void {
+    matchMedia(`(resolution: ${devicePixelRatio}dppx)`).addEventListener("change", () => {
+      this.redraw(true)
+      this.followRatio()
+    }, { once: true, signal: this.stop.signal })
+  }
+
   private resize(): void {
     const { canvas } = this
     this.ratio = this.options.ratio ?? devicePixelRatio
     const before = this.width
     this.width = Math.max(1, canvas.clientWidth)
     this.height = Math.max(1, canvas.clientHeight)
-    const w = Math.max(1, Math.round(this.width * this.ratio)), h = Math.max(1, Math.round(this.height * this.ratio))
-    if (canvas.width !== w || canvas.height !== h) {
-      canvas.width = w
-      canvas.height = h
-    }
-    this.scaled = 1
-    this.renderer.resize(w, h)
-    this.drawn.view = ""
+    this.across = Math.max(1, Math.round(this.width * this.ratio))
+    this.down = Math.max(1, Math.round(this.height * this.ratio))
+    this.full = nothing()
+    this.coarse = nothing()
     if (before <= 1 && this.sources[0]) this.fit()
     this.redraw(true)
     this.draw()
   }
 
   private redraw(gather: boolean): void {
-    this.stale.light = true
-    this.stale.gather ||= gather
+    this.stale = true
+    if (gather) this.change++
     if (!this.asked) this.asked = requestAnimationFrame(() => {
       this.asked = 0
       this.draw()
@@ -365,9 +404,8 @@ export class Viewer {
   }
 
   private laid(source: Source, from: number, to: number): Laid {
-    const { canvas, place, scaled } = this
-    const width = Math.ceil(canvas.width / scaled), height = Math.ceil(canvas.height / scaled)
-    const scale = place.zoom * this.ratio / scaled
+    const { across: width, down: height, place } = this
+    const scale = place.zoom * this.ratio
     // Whole pixels, so that texels fall on pixels where both are as large and panning blurs nothing.
     const x = Math.round(width / 2 - (place.x - source.region.x) * scale), y = Math.round(height / 2 - (place.y - source.region.y) * scale)
     return { source, x, y, scale, from, to, width, height }
@@ -375,118 +413,166 @@ export class Viewer {
 
   /** Draws what is stale at once. */
   private draw(): void {
-    if (this.lost || !(this.stale.gather || this.stale.light)) return
-    const began = performance.now()
-    this.rescale()
-    const { renderer, tiles } = this
-    const [source, before] = this.sources
-    const width = Math.ceil(this.canvas.width / this.scaled)
-    const split = before && this.folded > 0 ? Math.round(this.folded * width) : 0
-    const main = source && this.laid(source, split, width)
-    if (this.stale.gather) {
-      const parts: Part[] = [], wishes: Wish[] = []
-      tiles.tick()
-      this.whole = true
-      const bytes = frameShare * tiles.limit
-      if (main && split < width) {
-        const p = plan(main, tiles, bytes * (1 - split / width), parts, wishes)
-        this.level = p.level
-        this.whole = p.whole
-      }
-      if (before && split > 0) {
-        const p = plan(this.laid(before, 0, split), tiles, bytes * split / width, parts, wishes)
-        if (split >= width) this.level = p.level
-        this.whole &&= p.whole
-      }
-      tiles.want(wishes)
-      this.gather(parts, main, split)
+    if (this.lost || !this.stale) return
+    if (this.ratio !== (this.options.ratio ?? devicePixelRatio)) {
+      this.resize()
+      return
     }
+    const began = performance.now()
+    const { renderer, moving } = this
+    const [source, before] = this.sources
+    const split = before && this.folded > 0 ? Math.round(this.folded * this.across) : 0
+    const main = source && this.laid(source, split, this.across)
+    this.size(moving && main && this.wide(main) ? this.options.grain ?? this.pace[moving].grain : 1)
+    const took = this.takeIn(main, before, split)
     if (main || !source) renderer.light(this.scene(main, split))
-    this.stale = { gather: false, light: false }
+    this.stale = false
     this.frameMs = performance.now() - began
-    if (renderer.kind === "canvas") this.pace()
+    if (main) this.clock(began, took)
     this.onframe()
+  }
+
+  /** Gives the canvas pixels of a grain; the browser enlarges them. */
+  private size(grain: number): void {
+    const { canvas, renderer } = this
+    const w = Math.ceil(this.across / grain), h = Math.ceil(this.down / grain)
+    if (canvas.width !== w || canvas.height !== h) {
+      canvas.width = w
+      canvas.height = h
+    }
+    this.grain = grain
+    if (!renderer.resize(w, h, grain > 1)) Object.assign(grain > 1 ? this.coarse : this.full, nothing())
+  }
+
+  /** Whether a sheet is large enough on the screen to be drawn coarsely. */
+  private wide(l: Laid): boolean {
+    const [x0, y0, x1, y1] = sheetOf(l)
+    return Math.min(x1, l.width) - Math.max(x0, 0) > 4 * coarsest && Math.min(y1, l.height) - Math.max(y0, 0) > 4 * coarsest
+  }
+
+  /** Hands tiles to the renderer where anything but the lamp changed since it took some of this grain. */
+  private takeIn(main: Laid | null, before: Source | null, split: number): Took {
+    const held = this.grain === 1 ? this.full : this.coarse
+    const view = [sheetOf(main), split, main?.scale].join()
+    if (held.change === this.change && held.view === view) return "nothing"
+    const parts: Part[] = [], wishes: Wish[] = [], { tiles, across: width } = this
+    tiles.tick()
+    this.whole = true
+    const bytes = frameShare * tiles.limit
+    if (main && split < width) {
+      const p = plan(main, tiles, bytes * (1 - split / width), parts, wishes)
+      this.level = p.level
+      this.whole = p.whole
+    }
+    if (before && split > 0) {
+      const p = plan(this.laid(before, 0, split), tiles, bytes * split / width, parts, wishes)
+      if (split >= width) this.level = p.level
+      this.whole &&= p.whole
+    }
+    tiles.want(wishes)
+    return this.gather(held, view, parts, main)
   }
 
   /** Hands parts to the renderer: where the view stayed and only tiles of its level came, these alone. Another source in the same view
    * replaces the one before tile by tile, without a flash of what is coarse. */
-  private gather(parts: Part[], l: Laid | null, split: number): void {
-    const sheet = sheetOf(l), { drawn } = this
-    const view = [sheet, split, this.scaled, l?.scale].join()
+  private gather(held: Gathered, view: string, parts: Part[], l: Laid | null): Took {
     const of = this.sources.map(s => s && tileAddress(s, 0, 0, 0)).join(" ")
-    const stays = view === drawn.view && l !== null
-    if (stays && of !== drawn.of) this.drawn = { view, of, parts: new Set(), over: true }
-    else if (!stays) this.drawn = { view, of, parts: new Set(), over: false }
-    const known = this.drawn.parts
-    const fresh = parts.filter(p => !known.has(p.name) && (p.fine || !this.drawn.over))
+    const stays = view === held.view && l !== null
+    if (!stays || of !== held.of) Object.assign(held, { view, of, parts: new Set(), over: stays })
+    held.change = this.change
+    const known = held.parts
+    const fresh = parts.filter(p => !known.has(p.name) && (p.fine || !held.over))
     const more = stays && fresh.every(p => p.fine)
-    if (more && fresh.length === 0) return
+    if (more && fresh.length === 0) return "nothing"
     if (!more) known.clear()
     const taken = more ? fresh : parts
     for (const p of taken) known.add(p.name)
-    this.renderer.gather(taken, sheet, more)
+    this.renderer.gather(this.grain > 1 ? taken.map(p => this.coarsened(p)) : taken, this.drawn(sheetOf(l)), more)
+    return more ? "more" : "all"
+  }
+
+  /** A rectangle of the screen in pixels that are drawn. */
+  private drawn([x0, y0, x1, y1]: Rectangle): Rectangle {
+    const { canvas, across, down } = this, sx = canvas.width / across, sy = canvas.height / down
+    return [x0 * sx, y0 * sy, x1 * sx, y1 * sy]
+  }
+
+  /** A part in coarse pixels. A column belongs to the side of the fold line on which its middle lies. */
+  private coarsened(p: Part): Part {
+    const [x, y, right, bottom] = this.drawn([p.x, p.y, p.x + p.w, p.y + p.h])
+    const [from, , to] = this.drawn([p.from, 0, p.to, 0])
+    return { ...p, x, y, w: right - x, h: bottom - y, from: Math.ceil(from - 0.5), to: Math.ceil(to - 0.5), exact: false }
   }
 
   private scene(l: Laid | null, split: number): Scene {
     const region = l?.source.region ?? { w: 0, h: 0 }
     const scale = l?.scale ?? 1, x = l?.x ?? 0, y = l?.y ?? 0
-    const ratio = this.ratio / this.scaled
+    const share = this.canvas.width / this.across, ratio = this.ratio * share
+    const [middleX, middleY, fold] = this.drawn([x + region.w * scale / 2, y + region.h * scale / 2, split, 0])
     return {
       lamp: makeLamp(this.lamp, Math.max(region.w, region.h), l?.source.glint),
-      mm: 1 / scale,
-      middle: [x + region.w * scale / 2, y + region.h * scale / 2],
-      sheet: sheetOf(l),
+      mm: 1 / (scale * share),
+      middle: [middleX, middleY],
+      sheet: this.drawn(sheetOf(l)),
       bench: this.bench,
-      fold: [split > 0 ? split : -1, 10 * ratio],
+      fold: [fold, split > 0 ? 10 * ratio : 0],
       ratio,
+      grain: this.grain,
     }
   }
 
-  /** Without WebGL2: fewer pixels while something moves, as many fewer as frames were too slow. */
-  private rescale(): void {
-    if (this.renderer.kind !== "canvas") return
-    const scaled = this.moving ? this.slow : 1
-    if (scaled === this.scaled) return
-    this.scaled = scaled
-    this.renderer.resize(Math.ceil(this.canvas.width / scaled), Math.ceil(this.canvas.height / scaled))
-    this.drawn.view = ""
-    this.stale.gather = true
+  /** Finds out what a frame took, to draw the next ones in time. */
+  private clock(began: number, took: Took): void {
+    if (this.timing || document.hidden) return
+    this.timing = true
+    const { moving, grain } = this
+    this.renderer.whenDrawn(() => {
+      this.timing = false
+      if (document.hidden) return
+      const ms = Math.min(performance.now() - began, heldUp), { lamp, view } = this.pace
+      if (moving && took === "nothing") lamp.took(ms, grain)
+      else if (moving === "view" && took === "all") view.took(ms, grain)
+      if (grain > 1) return
+      this.least = Math.min(this.least, ms)
+      lamp.guess(this.least)
+      view.guess(viewTimes * this.least)
+    })
   }
 
-  private pace(): void {
-    const full = this.frameMs * this.scaled * this.scaled
-    this.slow = Math.min(Math.max(Math.ceil(Math.sqrt(full / movingMs)), 1), 6)
-  }
-
-  /** Resolves when every tile of the view is there (or was given up) and drawn in full. */
+  /** Resolves when every tile of the view is there (or was given up) and drawn in full, without waiting for rest. */
   idle(): Promise<void> {
     return new Promise(done => {
       this.idlers.push(done)
+      this.settle()
       this.redraw(false)
     })
   }
 
   private rest(): void {
-    if (!this.idlers.length || this.asked || this.moving || this.tiles.waiting > 0) return
+    if (!this.idlers.length || this.asked || this.grain > 1 || this.tiles.waiting > 0) return
     for (const done of this.idlers.splice(0)) done()
   }
 
   /** Whether every tile of the view is drawn in its own resolution. */
   get complete(): boolean { return this.whole }
 
-  /** Draws at once and gives the picture, RGBA by rows from the top. */
-  pixels(): ImageData {
-    this.stale.light = true
+  /** Draws at once and gives the picture, RGBA by rows from the top: in full, or as coarse as it is while something moves. */
+  pixels(full = true): ImageData {
+    if (full) this.settle()
+    this.stale = true
     this.draw()
-    return new ImageData(new Uint8ClampedArray(this.renderer.read().buffer), Math.ceil(this.canvas.width / this.scaled), Math.ceil(this.canvas.height / this.scaled))
+    return new ImageData(this.renderer.read(), this.canvas.width, this.canvas.height)
   }
 
   /** Draws the next frame at once, gathered anew or only lit, waits for it, and gives the milliseconds it took. */
   time(gather = false): number {
     this.renderer.finish()
     const began = performance.now()
-    this.stale = { gather, light: true }
-    if (gather) this.drawn.view = ""
+    this.stale = true
+    if (gather) {
+      this.change++
+      this.full.view = this.coarse.view = ""
+    }
     this.draw()
     this.renderer.finish()
     return performance.now() - began
@@ -509,15 +595,4 @@ function sheetOf(l: Laid | null): Rectangle {
   if (!l) return [-1e4, -1e4, -1e4, -1e4]
   const { w, h } = l.source.region
   return [l.x, l.y, Math.ceil(l.x + w * l.scale - 1e-6), Math.ceil(l.y + h * l.scale - 1e-6)]
-}
-
-/** sRGB 0 to 1 of a CSS colour: #rgb, #rrggbb or rgb(r g b). */
-function colourOf(text: string): [number, number, number] | null {
-  const hex = /^#([0-9a-f]{3}|[0-9a-f]{6})$/i.exec(text)?.[1]
-  if (hex) {
-    const d = hex.length / 3
-    return [0, 1, 2].map(i => parseInt(hex.slice(i * d, i * d + d).padStart(2, hex[i * d]!), 16) / 255) as [number, number, number]
-  }
-  const n = /^rgb\(([^)]*)\)$/i.exec(text)?.[1]?.split(/[\s,/]+/).map(Number)
-  return n && n.length >= 3 && n.every(v => v >= 0) ? [n[0]! / 255, n[1]! / 255, n[2]! / 255] : null
 }
