@@ -2,7 +2,7 @@
 
 import * as api from "../api"
 import * as st from "../state"
-import { button, fill, h } from "./dom"
+import { button, fill, h, plural } from "./dom"
 import { attempt, tell } from "./say"
 import { progressLine } from "./progress"
 import { derived, effect, signal, untracked } from "./signal"
@@ -23,8 +23,8 @@ const things: Thing[] = [
 const made = signal<ReadonlyMap<string, api.Made>>(new Map())
 
 export function takeSection(): HTMLElement {
-  const before = h("div"), list = h("ul", { class: "things" }), mind = h("section", { class: "cautions" })
-  const el = h("div", { class: "part take" }, h("h2", null, "Take along"), before, planPart(), list, mind)
+  const before = h("div"), list = h("ul", { class: "things" }), mind = h("section", { class: "cautions" }), heed = h("div")
+  const el = h("div", { class: "part take" }, h("h2", null, "Take along"), before, planPart(), heed, list, mind)
   effect(() => {
     const errors = st.findings().filter(f => f.severity === "error").length
     before.hidden = errors === 0
@@ -40,11 +40,16 @@ export function takeSection(): HTMLElement {
       h("p", { class: "aside" }, mended ? "The PDF with its mends. What nobody asked to change is as it came, byte for byte." : "The PDF as it came."),
       h("a", { class: "button", href: api.fileURL(d.id, d.at), download: "" }, "Save the PDF"))
   })
-  effect(() => {
+  const cautions = derived(() => {
     const d = st.doc()
     // The plan knows the toners of all pages, the sheet those of its own.
     const known = d ? planOf(d)?.cautions ?? st.sheet()?.cautions ?? [] : []
-    fill(mind, cautionList(d && !/^use:/m.test(d.setup.job) ? [unsaid, ...known] : known))
+    return d && !/^use:/m.test(d.setup.job) ? [unsaid, ...known] : known
+  })
+  effect(() => {
+    const all = cautions()
+    fill(mind, cautionList(all))
+    fill(heed, all.length > 0 && h("p", null, `${plural(all.length, "caution applies", "cautions apply")} to it. `, button("Read them", () => mind.scrollIntoView(), { class: "quiet", "data-key": "heed" })))
   })
   return el
 }
