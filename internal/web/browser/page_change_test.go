@@ -29,7 +29,14 @@ func openTicketToChange(t *testing.T) *tab {
 	p.until(checked)
 	p.to(overTheSun)
 	p.until(`document.querySelector("#where")?.textContent === "20.0 mm, 90.0 mm"`)
-	return p
+	for end := time.Now().Add(longWait); ; time.Sleep(100 * time.Millisecond) {
+		if c := p.colour(sunX, 18); c[0] > c[2]+20 { // gold: neither bench nor board are yellowish
+			return p
+		}
+		if time.Now().After(end) {
+			t.Fatal("the sun does not come")
+		}
+	}
 }
 
 // inWindow tells where a point of the sheet lies in the window.
