@@ -108,3 +108,16 @@ func TestReport_tells_the_plan_with_formulas(t *testing.T) {
 		t.Error("nothing is said of a job that cannot be printed")
 	}
 }
+
+// Names as long as a line and tables wider than a telephone neither leave their box nor are out of reach of a keyboard.
+func TestReport_keeps_long_words_and_wide_tables_in_their_boxes(t *testing.T) {
+	got := write(t, sample())
+	for _, want := range []string{"h1, code, figcaption, li p { overflow-wrap: anywhere; }", "td { overflow-wrap: break-word; }", ".scroll { overflow-x: auto; }"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("the page has no rule %s", want)
+		}
+	}
+	if n, keyed := strings.Count(got, `class="scroll"`), strings.Count(got, `class="scroll" tabindex="0"`); n == 0 || n != keyed {
+		t.Errorf("%d of %d scrolled boxes can be reached by keyboard", keyed, n)
+	}
+}

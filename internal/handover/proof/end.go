@@ -54,12 +54,20 @@ func (w *Writer) facts(f *pdfpage.Flow, e *End) {
 	for _, fact := range w.data.Facts {
 		row(fact.Name, fact.Text)
 	}
-	for i, p := range w.pages {
-		if i == maxCoverPasses {
+	for i, told := 0, 0; i < len(w.pages); told++ {
+		if told == maxCoverPasses {
 			row("Further pages", fmt.Sprintf("The passes of %d more pages in full stand with their plates.", len(w.pages)-i))
 			break
 		}
-		row(fmt.Sprintf("Passes, page %d", p.page), p.text)
+		same := []int{}
+		for text := w.pages[i].text; i < len(w.pages) && w.pages[i].text == text; i++ {
+			same = append(same, w.pages[i].page)
+		}
+		name := "Passes, page "
+		if len(same) > 1 {
+			name = "Passes, pages "
+		}
+		row(name+finding.PageList(same), w.pages[i-1].text)
 	}
 	verdict := "Nothing stands against printing"
 	if !e.Clean {

@@ -209,7 +209,11 @@ func (w *Writer) plates(f *pdfpage.Flow, p *Page) {
 		f.Text(pdfpage.Style{Size: 9}, "No toner lies on this page.")
 		return
 	}
-	f.Text(pdfpage.Style{Size: 9}, "Black is full toner. Percentages are of the finished size.")
+	words := "Black is full toner. Percentages are of the finished size."
+	if len(p.Passes) == 0 {
+		words += " " + p.PassNote
+	}
+	f.Text(pdfpage.Style{Size: 9}, words)
 	cols := []float64{58, 34, 30, 30, 28}
 	head := []pdfpage.Cell{{Text: "Toner", Width: cols[0]}, {Text: "Kind", Width: cols[1]}, {Text: "Mean tint", Width: cols[2], Right: true},
 		{Text: "Area with toner", Width: cols[3], Right: true}, {Text: "Largest tint", Width: cols[4], Right: true}}
@@ -226,8 +230,17 @@ func (w *Writer) plates(f *pdfpage.Flow, p *Page) {
 	if p.HeightMM > p.WidthMM || len(p.Plates) > 6 {
 		n = 3
 	}
-	const gap, words = 5.0, 7.0
+	const gap = 5.0
 	box := (f.Width() - gap*float64(n-1)) / float64(n)
+	st := pdfpage.Style{Size: 8, Bold: true}
+	captions := make([][]string, len(p.Plates))
+	below := 7.0
+	for i := range p.Plates {
+		l := &p.Plates[i]
+		if captions[i] = w.caption(st, l.Name, ", mean "+percent(l.Coverage), box); l.Picture != nil && len(captions[i]) > 1 {
+			below = 10.3
+		}
+	}
 	col := 0
 	for i := range p.Plates {
 		l := &p.Plates[i]
@@ -236,28 +249,50 @@ func (w *Writer) plates(f *pdfpage.Flow, p *Page) {
 		}
 		width, height := fitted(p.WidthMM, p.HeightMM, box, 80)
 		if col == 0 {
-			f.Need(height + words)
+			f.Need(height + below)
 		}
 		x := f.Margin + float64(col)*(box+gap)
 		f.Page.Figure(fmt.Sprintf("Plate %s of page %d", l.Name, p.Number), x, f.Y, width, height, func() { f.Page.Picture(x, f.Y, width, height, l.Picture) }, func() {
-			st := pdfpage.Style{Size: 8, Bold: true}
-			mean := ", mean " + percent(l.Coverage)
-			f.Page.Text(x, f.Y+height+3.6, st, w.doc.Shorten(st, l.Name, box-w.doc.Width(st, mean))+mean)
+			for k, line := range captions[i] {
+				f.Page.Text(x, f.Y+height+3.6+float64(k)*3.3, st, line)
+			}
 		})
 		f.Page.Artifact(func() { f.Page.Frame(x, f.Y, width, height, .5, .25) })
 		if col++; col == n {
 			col = 0
-			f.Y += height + words
+			f.Y += height + below
 		}
 	}
 	if col > 0 {
 		_, height := fitted(p.WidthMM, p.HeightMM, box, 80)
-		f.Y += height + words
+		f.Y += height + below
+	}
+}
+
+// caption is a name with words after it, in two lines at most. A longer name loses its middle: names of a job often differ by
+// their ends.
+func (w *Writer) caption(st pdfpage.Style, name, words string, width float64) []string {
+	runes := []rune(name)
+	if n := len(runes); n > 120 { // more than two lines of any column hold
+		runes = append(runes[:60:60], runes[n-60:]...)
+		name = string(runes[:60]) + "…" + string(runes[60:])
+	}
+	for cut := 0; ; cut += 2 {
+		if cut > 0 {
+			keep := max(len(runes)-cut, 0)
+			name = string(runes[:(keep+1)/2]) + "…" + string(runes[len(runes)-keep/2:])
+		}
+		if lines := w.doc.Wrap(st, name+words, width); len(lines) <= 2 || cut >= len(runes) {
+			return lines[:min(len(lines), 2)]
+		}
 	}
 }
 
 // layers draws the passes as stacks: what lies lowest is laid first.
 func (w *Writer) layers(f *pdfpage.Flow, p *Page) {
+	if len(p.Passes) == 0 {
+		return
+	}
 	const row, across = 6.5, 2
 	var tall []int // layers of the tallest stack, by row of stacks
 	all := 8.0
@@ -272,10 +307,6 @@ func (w *Writer) layers(f *pdfpage.Flow, p *Page) {
 		}
 	}
 	f.Heading(2, fmt.Sprintf("Page %d, how it is laid", p.Number), math.Min(all, f.Bottom()-f.Margin-15))
-	if len(p.Passes) == 0 {
-		f.Text(pdfpage.Style{Size: 9}, p.PassNote)
-		return
-	}
 	f.Text(pdfpage.Style{Size: 8}, "The lowest toner touches the sheet first. Thickness is that of a solid, by its mass and a usual density of its kind; heights are not to scale.")
 	width := (f.Width() - 8) / across
 	for i, pass := range p.Passes {

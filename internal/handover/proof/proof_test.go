@@ -193,3 +193,26 @@ func TestProof_shows_all_pages_small(t *testing.T) {
 		}
 	}
 }
+
+func TestCaptions_keep_both_ends_of_names_and_the_words(t *testing.T) {
+	w, err := New(&bytes.Buffer{}, Data{}, pdfpage.Info{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	st := pdfpage.Style{Size: 8, Bold: true}
+	for _, name := range []string{"Silver", strings.Repeat("Überlänge", 12) + " 7", strings.Repeat("x", 5000) + " 7", "Größen" + strings.Repeat("m", 80) + " 7"} {
+		lines := w.caption(st, name, ", mean 5 %", 50)
+		text := strings.Join(lines, "")
+		if len(lines) > 2 || !strings.HasPrefix(text, name[:3]) || !strings.HasSuffix(strings.ReplaceAll(text, " ", ""), "mean5%") {
+			t.Errorf("%d letters: %q", len(name), lines)
+		}
+		if len(name) > 10 && !strings.Contains(strings.ReplaceAll(text, " ", ""), "7,mean") {
+			t.Errorf("the end is gone: %q", lines)
+		}
+		for _, l := range lines {
+			if w.doc.Width(st, l) > 50 {
+				t.Errorf("%q is wider than its column", l)
+			}
+		}
+	}
+}
