@@ -121,3 +121,14 @@ func TestReport_keeps_long_words_and_wide_tables_in_their_boxes(t *testing.T) {
 		t.Errorf("%d of %d scrolled boxes can be reached by keyboard", keyed, n)
 	}
 }
+
+func TestReport_parts_the_place_from_the_name_of_the_rule(t *testing.T) {
+	d := sample()
+	d.Pages[0].Findings = []finding.Finding{{ID: "font-gone", What: "No font.", Place: finding.Place{Page: 1, Object: 14, Offset: 5033}}, {ID: "whole", What: "Some."}}
+	got := write(t, d)
+	for _, want := range []string{`PDF object 14, byte 5033 · <span class="id">font-gone`, `<p class="where"><span class="id">whole`} {
+		if !strings.Contains(got, want) {
+			t.Errorf("no %s", want)
+		}
+	}
+}
