@@ -206,6 +206,10 @@ func (m *imposer) noPlan(err error) error {
 		}
 		return cannot(err, remedy, "the piece of %g × %g mm fits on none of the sheets", p.W, p.H)
 	}
+	var f *sheet.Fault
+	if errors.As(err, &f) {
+		return cannot(err, f.Remedy, "%s", f.What)
+	}
 	return cannot(err, "correct the key sheets of the job", "%v", err)
 }
 

@@ -3,6 +3,7 @@ package sheet
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -41,6 +42,44 @@ var ErrNoFit = errors.New("the piece fits on none of the sheets")
 // ErrGrain: it would fit, but not with the fibres running as asked.
 var ErrGrain = errors.New("the piece fits only with the fibres running the other way than asked for")
 
+// Fault is a request that makes no sense: what is wrong and what to write instead.
+type Fault struct{ What, Remedy string }
+
+func (f *Fault) Error() string { return f.What + "; " + f.Remedy }
+
+// Bounds of a request.
+const (
+	leastPiece = 1.0    // mm: nothing smaller is cut
+	mostLength = 20_000 // mm: twice the largest sheet
+	mostPlaces = 10_000 // on one sheet
+	mostPieces = 1_000_000_000
+)
+
+// check tells of numbers no layout can be made of. NaN fails every comparison and so every check.
+func (r *Request) check() error {
+	length := func(v float64) bool { return v >= 0 && v <= mostLength }
+	switch p := r.Piece; {
+	case !(p.W >= leastPiece && p.H >= leastPiece && length(p.W) && length(p.H)):
+		return &Fault{fmt.Sprintf("a piece of %g × %g mm is not possible", p.W, p.H), "give its size with the key finished, or the page a TrimBox"}
+	case !length(r.Bleed) || !length(r.Gutter):
+		return &Fault{fmt.Sprintf("a bleed of %g mm with a gutter of %g mm is not possible", r.Bleed, r.Gutter), "a bleed of 3 mm and a gutter of twice that are usual"}
+	case !length(r.Edge) || !length(r.Strip) || !length(r.Margins.Lead) || !length(r.Margins.Trail) || !length(r.Margins.Side):
+		return &Fault{fmt.Sprintf("margins of %g, %g and %g mm are not possible", r.Margins.Lead, r.Margins.Trail, r.Margins.Side), "4 mm to 6 mm are usual"}
+	case r.Most < 0:
+		return &Fault{fmt.Sprintf("%d pieces on a sheet are not possible", r.Most), "leave the number out, or write 1 or more"}
+	case r.Most == 1 && (r.Scheme == WorkAndTurn || r.Scheme == WorkAndTumble):
+		return &Fault{fmt.Sprintf("%s puts every piece twice on a sheet, and one is asked for", r.Scheme), "allow 2 on a sheet, or use sheet-wise"}
+	case r.Quantity < 0 || r.Quantity > mostPieces:
+		return &Fault{fmt.Sprintf("a quantity of %d is not possible", r.Quantity), fmt.Sprintf("write 1 to %d pieces", mostPieces)}
+	}
+	for _, s := range r.Sheets {
+		if !(s.W > 0 && s.H > 0 && length(s.W) && length(s.H)) {
+			return &Fault{fmt.Sprintf("a sheet of %g × %g mm is not possible", s.W, s.H), "write the size of the sheet, as 330 × 483 mm"}
+		}
+	}
+	return nil
+}
+
 // Arrange finds the layouts of a request, best first: least paper, then fewest sheets, then the simplest. The layouts of
 // one sheet are the two grids, the best two blocks, and, where it gives more, the best arrangement by straight cuts,
 // which is exact.
@@ -48,10 +87,16 @@ func Arrange(r Request) ([]Alternative, error) {
 	if r.Scheme == "" {
 		r.Scheme = OneSided
 	}
+	if err := r.check(); err != nil {
+		return nil, err
+	}
 	var out []Alternative
 	grain := false
 	for _, s := range r.Sheets {
-		list, other := r.onSheet(s)
+		list, other, err := r.onSheet(s)
+		if err != nil {
+			return nil, err
+		}
 		grain = grain || other && len(list) == 0
 		out = append(out, list...)
 	}
@@ -109,7 +154,7 @@ func simplicity(kind string) int {
 }
 
 // onSheet lists the layouts on one sheet. other tells that only grain forbade some.
-func (r *Request) onSheet(s Stock) (out []Alternative, other bool) {
+func (r *Request) onSheet(s Stock) (out []Alternative, other bool, err error) {
 	area := r.area(s)
 	gutter := microns(r.Gutter)
 	c := cells{w: microns(r.Piece.W) + gutter, h: microns(r.Piece.H) + gutter, upright: true, turn: true}
@@ -133,7 +178,10 @@ func (r *Request) onSheet(s Stock) (out []Alternative, other bool) {
 		other = fits
 	}
 	if c.w <= gutter || c.h <= gutter || w <= 0 || h <= 0 {
-		return nil, other
+		return nil, other, nil
+	}
+	if n := max(c.gridOf(w, h, false).count(), c.gridOf(w, h, true).count()); n > mostPlaces {
+		return nil, false, &Fault{fmt.Sprintf("%d pieces of %g × %g mm would lie on a sheet of %g × %g mm, more than %d", n, r.Piece.W, r.Piece.H, s.W, s.H, mostPlaces), "lay several pieces on a page of the artwork"}
 	}
 	found := map[int]bool{}
 	add := func(kind string, list []block) {
@@ -156,14 +204,14 @@ func (r *Request) onSheet(s Stock) (out []Alternative, other bool) {
 		add(kindTurned, []block{c.gridOf(w, h, true)})
 	}
 	if !c.upright || !c.turn || r.Rotate == RotateSame {
-		return out, other
+		return out, other, nil
 	}
 	two := c.twoBlocks(w, h)
 	add("2 blocks", two)
 	if best, ok := c.cuts(w, h); ok && countOf(best) > max(countOf(two), c.grid(w, h).count()) {
 		add(fmt.Sprintf("%d blocks", len(best)), best)
 	}
-	return out, other
+	return out, other, nil
 }
 
 // area is where trims may lie on the sheet; for work-and-turn and work-and-tumble, on its first half.
@@ -209,11 +257,12 @@ func (r *Request) layout(s Stock, area Rect, c cells, list []block, kind string)
 	}
 	if most := r.Most; most > 0 {
 		if l.mirrored() {
-			most = (most + 1) / 2
+			most /= 2
 		}
 		if len(l.Places) > most {
 			l.Places = l.Places[:most]
 			l.Kind = fmt.Sprintf("%s, %d kept", kind, len(l.Places))
+			l.centre(area)
 		}
 	}
 	slices.SortStableFunc(l.Places, func(a, b Place) int {
@@ -232,6 +281,25 @@ func (r *Request) layout(s Stock, area Rect, c cells, list []block, kind string)
 	}
 	l.bleeds(r.Bleed)
 	return l
+}
+
+// centre moves places that were kept of more into the middle of the area; of halves, across the cut between them no further.
+func (l *Layout) centre(area Rect) {
+	x0, y0, x1, y1 := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for _, p := range l.Places {
+		x0, y0, x1, y1 = min(x0, p.X), min(y0, p.Y), max(x1, p.X+p.W), max(y1, p.Y+p.H)
+	}
+	dx, dy := area.X+area.W/2-(x0+x1)/2, area.Y+area.H/2-(y0+y1)/2
+	switch l.Scheme {
+	case WorkAndTurn:
+		dx = area.X + area.W - x1
+	case WorkAndTumble:
+		dy = area.Y + area.H - y1
+	}
+	for i := range l.Places {
+		l.Places[i].X = millimetres(microns(l.Places[i].X + dx))
+		l.Places[i].Y = millimetres(microns(l.Places[i].Y + dy))
+	}
 }
 
 func (l *Layout) mirrored() bool { return l.Scheme == WorkAndTurn || l.Scheme == WorkAndTumble }

@@ -104,7 +104,7 @@ var (
 	ErrVariableScheme = errors.New("work-and-turn and work-and-tumble print every piece twice, which records cannot be")
 )
 
-// New plans a job. Errors are ErrNoFit, ErrGrain, ErrNothing or ErrVariableScheme.
+// New plans a job. Errors are ErrNoFit, ErrGrain, ErrNothing, ErrVariableScheme or a *Fault.
 func New(j Job) (*Plan, error) {
 	if len(j.Pieces) == 0 {
 		return nil, ErrNothing
@@ -118,11 +118,17 @@ func New(j Job) (*Plan, error) {
 	if j.Records > 0 && (j.Scheme == WorkAndTurn || j.Scheme == WorkAndTumble) {
 		return nil, ErrVariableScheme
 	}
+	if j.Scheme == OneSided && slices.ContainsFunc(j.Pieces, func(p Piece) bool { return len(p.Back) > 0 }) {
+		return nil, &Fault{"one-sided sheets leave out the backs the pieces have", "use sheet-wise, or say that the piece has one side"}
+	}
 	edge, strip := j.Marks.Room(j.Bleed)
 	j.Edge, j.Strip = max(j.Edge, edge), max(j.Strip, strip)
 	j.Quantity = j.Records
 	if j.Records == 0 {
 		for _, p := range j.Pieces {
+			if p.Quantity < 0 || p.Quantity > mostPieces {
+				return nil, &Fault{fmt.Sprintf("a quantity of %d is not possible", p.Quantity), fmt.Sprintf("write 1 to %d pieces", mostPieces)}
+			}
 			j.Quantity += max(p.Quantity, 1)
 		}
 	}
