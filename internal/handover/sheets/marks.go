@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"laydown/internal/artwork/pdf"
+	"laydown/internal/colourant"
 	"laydown/internal/finding"
 	"laydown/internal/geom"
 	"laydown/internal/plan/sheet"
@@ -104,12 +105,10 @@ func space(t *Toner) pdf.Name { return pdf.Name("T_" + t.Name) }
 
 // colour sets a toner for filling and stroking.
 func colour(t *Toner, tint float64) string {
-	if t.Process {
+	if t.Process { // on its own plate, whatever stands in for it on a screen
 		c := [4]float64{}
-		for i, v := range t.StandIn {
-			if v > 0 {
-				c[i] = tint
-			}
+		if i := slices.Index(colourant.ProcessNames[:], t.Name); i >= 0 {
+			c[i] = tint
 		}
 		return fmt.Sprintf("%s %s %s %s k %s %s %s %s K\n", num(c[0]), num(c[1]), num(c[2]), num(c[3]), num(c[0]), num(c[1]), num(c[2]), num(c[3]))
 	}

@@ -152,6 +152,14 @@ func TestWrite_tells_pages_of_another_size(t *testing.T) {
 	}
 }
 
+// A patch of a process toner lies on its own plate alone, though its stand-in colour may be mixed.
+func TestColour_of_process_toners_is_their_own(t *testing.T) {
+	cyan := Toner{Name: "Cyan", Process: true, StandIn: [4]float64{1, .1, 0, 0}}
+	if got, want := colour(&cyan, .5), "0.5 0 0 0 k 0.5 0 0 0 K\n"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
 // The writer's own error is told, not a file cut short.
 func TestWrite_tells_a_full_disc(t *testing.T) {
 	f := pdfbuild.New()
