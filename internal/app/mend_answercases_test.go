@@ -4,6 +4,8 @@ import (
 	"fmt"
 
 	"pgregory.net/rapid"
+
+	_ "laydown/internal/sameseed"
 )
 
 const (

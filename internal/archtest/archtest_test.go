@@ -82,7 +82,7 @@ var allowed = map[string][]string{
 }
 
 // testOnly packages may import anything and must not be imported by code that ships.
-var testOnly = map[string]bool{"archtest": true, "golden": true, "pdfbuild": true, "slowpaint": true, "stress": true, "truth": true, "web/browser": true}
+var testOnly = map[string]bool{"archtest": true, "golden": true, "pdfbuild": true, "sameseed": true, "slowpaint": true, "stress": true, "truth": true, "web/browser": true}
 
 func root(t *testing.T) string {
 	t.Helper()

@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"laydown/internal/press"
+	_ "laydown/internal/sameseed"
 )
 
 // colordTable reads a table of Debian's colord-data: values every 5 nm from the start told.

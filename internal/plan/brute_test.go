@@ -10,6 +10,7 @@ import (
 
 	"laydown/internal/colourant"
 	"laydown/internal/press"
+	_ "laydown/internal/sameseed"
 )
 
 // The enumerator below shares nothing with the search: it lays every toner of a side into every pass of every sequence of

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"laydown/internal/colourant"
+	_ "laydown/internal/sameseed"
 )
 
 func mustFind(t *testing.T, name string) *Press {

@@ -59,7 +59,15 @@ func TestTruth_corpus(t *testing.T) {
 		t.Skip("takes minutes")
 	}
 	oracles(t)
-	var sum summary
+	type page struct {
+		file  string
+		n     int
+		found summary
+	}
+	var (
+		sum   summary
+		pages []page
+	)
 	for _, f := range corpus(t) {
 		base := idOf(t, f)
 		if *only != "" && !strings.Contains(base, *only) && !strings.Contains(filepath.Base(f), *only) {
@@ -72,9 +80,21 @@ func TestTruth_corpus(t *testing.T) {
 		if !*write && *only == "" && !daily[base] {
 			continue
 		}
-		for n := 1; n <= pagesOf(f); n++ {
-			comparePage(t, &sum, f, n)
+		for n := range pagesOf(f) {
+			pages = append(pages, page{file: f, n: n + 1})
 		}
+	}
+	t.Run("pages", func(t *testing.T) {
+		for i := range pages {
+			p := &pages[i]
+			t.Run(fmt.Sprintf("%s page %d", idOf(t, p.file), p.n), func(t *testing.T) {
+				t.Parallel()
+				comparePage(t, &p.found, p.file, p.n)
+			})
+		}
+	})
+	for _, p := range pages {
+		sum.rows, sum.notes = append(sum.rows, p.found.rows...), append(sum.notes, p.found.notes...)
 	}
 	for i := range sum.rows {
 		r := &sum.rows[i]

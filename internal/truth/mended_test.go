@@ -21,6 +21,7 @@ import (
 	"laydown/internal/geom"
 	"laydown/internal/mend"
 	"laydown/internal/pdfbuild"
+	_ "laydown/internal/sameseed"
 )
 
 // TestMendedFilesAreSeparatedElsewhereAsPredicted mends the example ticket and holds our plates of it against those of two
@@ -63,6 +64,7 @@ func TestMendedFilesAreSeparatedElsewhereAsPredicted(t *testing.T) {
 		"assigned": {ticket, false, []string{"to-toner:toner=Silver,kind=image,curve=0 10 40 80 100", "to-toner:toner=Silver 30% + Gold 40%,layer=Metals", "multiply-on:toner=Clear"}},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			out := filepath.Join(dir, name+".pdf")
 			req := app.MendRequest{File: c.file, Setup: setup, Out: out, DPI: 100, AllSafe: c.safe}
 			for _, s := range c.uses {
@@ -113,37 +115,35 @@ func TestMendedRandomPagesAreSeparatedElsewhereAsPredicted(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	files := rapid.Custom(pdfbuild.RandomFile)
-	compared := 0
 	for i, use := range []string{"rename-colourant:from=white,to=White", "merge-colourants:from=Moon Dust|white,to=Silver", "overprint-on:toner=Clear", "multiply-on:toner=Clear",
 		"to-toner:toner=Gold,colour=stand-in", "to-toner:toner=Silver 30% + Gold 40%,kind=image,curve=0 10 40 80 100", "to-process:toner=Moon Dust", "clip-tints:toner=Silver",
 		"lighten-pile:limit=200%", "thicken-lines:toner=process,to=4pt", "drop-hidden-layers", "embed-needed", "add-bleed:bleed=3mm", "make-underlay:toner=White,choke=0.2mm",
 		"make-clear:over=images,as=bitmap,dpi=100,free=5 5 10 10", "spare-underlay:toner=White", "choke-underlay:toner=White,choke=0.5mm",
 		"laydown-overprint:toner=White", "knock-out:toner=White,over=Gold"} {
-		u, err := mend.Parse(use)
-		if err != nil {
-			t.Fatal(err)
-		}
-		dir := t.TempDir()
-		in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
-		changed := false
-		for seed := 100 * i; seed < 100*i+60 && !changed; seed++ {
-			if err := os.WriteFile(in, files.Example(seed), 0o600); err != nil {
+		t.Run(use, func(t *testing.T) {
+			t.Parallel()
+			u, err := mend.Parse(use)
+			if err != nil {
 				t.Fatal(err)
 			}
-			o, err := app.Mend(context.Background(), app.MendRequest{File: in, Setup: setup, Out: out, DPI: 72, Uses: []mend.Use{u}})
-			if err != nil || len(o.Refused) > 0 {
-				t.Fatalf("%s: %v %+v", use, err, o)
+			dir, files := t.TempDir(), rapid.Custom(pdfbuild.RandomFile)
+			in, out := filepath.Join(dir, "in.pdf"), filepath.Join(dir, "out.pdf")
+			for seed := 100 * i; seed < 100*i+60; seed++ {
+				if err := os.WriteFile(in, files.Example(seed), 0o600); err != nil {
+					t.Fatal(err)
+				}
+				o, err := app.Mend(context.Background(), app.MendRequest{File: in, Setup: setup, Out: out, DPI: 72, Uses: []mend.Use{u}})
+				if err != nil || len(o.Refused) > 0 {
+					t.Fatalf("%v %+v", err, o)
+				}
+				if o.Out != "" {
+					t.Logf("%d plates compared", agree(t, "as it was", in)+agree(t, "mended", out))
+					return
+				}
 			}
-			changed = o.Out != ""
-		}
-		if !changed {
-			t.Errorf("%s found nothing to do on 60 files", use)
-			continue
-		}
-		compared += agree(t, use+", as it was", in) + agree(t, use, out)
+			t.Error("nothing to do on 60 files")
+		})
 	}
-	t.Logf("%d plates compared", compared)
 }
 
 // agree holds our plates of each page of a file against those of both interpreters, and counts them.

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	_ "laydown/internal/sameseed"
 )
 
 // bulkSpaces are spaces of each family that images can have.

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"laydown/internal/artwork/pdf"
+	_ "laydown/internal/sameseed"
 )
 
 // object draws any direct object or reference.

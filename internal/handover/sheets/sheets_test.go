@@ -15,6 +15,7 @@ import (
 	"laydown/internal/finding"
 	"laydown/internal/pdfbuild"
 	"laydown/internal/plan/sheet"
+	_ "laydown/internal/sameseed"
 )
 
 type fataler interface {

@@ -14,6 +14,8 @@ import (
 	"unicode/utf8"
 
 	"pgregory.net/rapid"
+
+	_ "laydown/internal/sameseed"
 )
 
 // example is a ticket with all a ticket can have; names have blanks, umlauts and slashes.

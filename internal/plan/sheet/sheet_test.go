@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	_ "laydown/internal/sameseed"
 )
 
 // brute takes an area of whole millimetres apart by every straight cut and counts the pieces: slow and plain.

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"laydown/internal/geom"
+	_ "laydown/internal/sameseed"
 )
 
 // anyPlane draws noise, steps and drawn shapes of up to 24 pixels a side.

@@ -11,6 +11,7 @@ import (
 
 	"laydown/internal/geom"
 	"laydown/internal/plates/raster"
+	_ "laydown/internal/sameseed"
 )
 
 func raster8(p *geom.Path, rule geom.FillRule, w, h int) []uint8 {

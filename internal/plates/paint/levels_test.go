@@ -16,6 +16,7 @@ import (
 	"laydown/internal/plates/plate"
 	"laydown/internal/plates/raster"
 	"laydown/internal/plates/separate"
+	_ "laydown/internal/sameseed"
 	"laydown/internal/slowpaint"
 )
 

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	_ "laydown/internal/sameseed"
 )
 
 // compare walks two stacks together, cut into bands of the given heights.
