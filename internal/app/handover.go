@@ -280,6 +280,14 @@ var pdfDate = regexp.MustCompile(`^D:(\d{4})(\d\d)?(\d\d)?(\d\d)?(\d\d)?(\d\d)?(
 
 // artworkDate is when the artwork was last changed, as far as it says; else the first day archives know.
 func artworkDate(a *Artwork) time.Time {
+	if t := a.changed(); !t.IsZero() {
+		return t
+	}
+	return time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+}
+
+// changed is when the artwork says that it was changed, or else made; zero = it does not say.
+func (a *Artwork) changed() time.Time {
 	info, _ := a.Doc.Dict(a.Doc.Trailer()["Info"])
 	for _, key := range []string{"ModDate", "CreationDate"} {
 		text, _ := a.Doc.Resolve(info[pdf.Name(key)]).(pdf.String)
@@ -287,7 +295,7 @@ func artworkDate(a *Artwork) time.Time {
 			return t
 		}
 	}
-	return time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+	return time.Time{}
 }
 
 func parsePDFDate(s string) (time.Time, bool) {

@@ -80,7 +80,7 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 	if err != nil {
 		return nil, err
 	}
-	total, born := art.Doc.NumPages(), artworkDate(art)
+	total, born := art.Doc.NumPages(), art.changed()
 	art.Close()
 	numbers, err := ParsePages(req.Pages, total)
 	if err != nil {
@@ -108,7 +108,7 @@ func WriteProof(ctx context.Context, req ProofRequest) (*ProofResult, error) {
 type proofMaker struct {
 	req   ProofRequest
 	stock *press.Stock
-	born  time.Time // of the artwork
+	born  time.Time // of the artwork; zero = it does not say
 	few   bool      // pages, so that there is time and room
 	used  map[string]bool
 	w     *proof.Writer

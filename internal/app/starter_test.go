@@ -81,6 +81,50 @@ func TestStarter_separates_to_what_it_says(t *testing.T) {
 	}
 }
 
+// Between the patches of a starter lies nothing but the black of its words: whoever takes a patch takes no other toner along.
+func TestStarter_has_no_toner_beside_its_patches(t *testing.T) {
+	r := starterOf(t, "two-set")
+	p, err := FindPress("two-set")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &Setup{Press: p}
+	art, err := s.Open(r.Out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer art.Close()
+	sh, err := art.Read(context.Background(), s, 1, ReadOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const dpi = 60
+	st, err := sh.stack(context.Background(), sh.List.Page.Media, dpi, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	patched := make([]bool, st.Width*st.Height)
+	px := func(mm float64) int { return int(mm * dpi / 25.4) }
+	const over = 2.1 // mm by which the areas of a pair reach past those told
+	for _, c := range r.Patches {
+		for y := px(c.Y - over); y <= px(c.Y+c.H+over)+1; y++ {
+			for x := px(c.X); x <= px(c.X+c.W)+1; x++ {
+				patched[y*st.Width+x] = true
+			}
+		}
+	}
+	for i, c := range st.Set.All() {
+		if c.Name == "Black" {
+			continue
+		}
+		for k, v := range st.Plane(i) {
+			if v != 0 && !patched[k] {
+				t.Fatalf("%s at %d, %d, beside the patches", c.Name, k%st.Width, k/st.Width)
+			}
+		}
+	}
+}
+
 func TestStarter_is_right_to_the_checks(t *testing.T) {
 	for _, name := range []string{"two-set", "five-station", "six-station", oddPress(t)} {
 		s, err := NewSetup(SetupOptions{Press: name, Stock: "white-matt"})
