@@ -35,7 +35,7 @@ func cautionsOn(stock *press.Stock, s *Setup, used []string) (out []string) {
 		}
 	}
 	if s.Job != nil {
-		out = append(out, zoneCautions(s.Job.Zones)...)
+		out = append(out, zoneCautions(zoneKinds(s.Job))...)
 		out = append(out, useCautions(s.Job.Use)...)
 	}
 	if len(out) > 0 {
@@ -58,16 +58,32 @@ func stockCautions(k *press.Stock) (out []string) {
 	return out
 }
 
+// zoneKinds are the kinds of zones of a job, and of what its sheets are made into.
+func zoneKinds(j *press.Job) (kinds []string) {
+	for _, z := range j.Zones {
+		kinds = append(kinds, z.Kind)
+	}
+	if w := j.Sheets; w != nil {
+		if w.Fold != nil || w.Booklet != nil || w.Envelope != nil {
+			kinds = append(kinds, press.ZoneFold)
+		}
+		if w.Envelope != nil {
+			kinds = append(kinds, press.ZoneGlue)
+		}
+	}
+	return kinds
+}
+
 // zoneCautions are one for each kind of zone.
-func zoneCautions(zones []press.Zone) (out []string) {
+func zoneCautions(kinds []string) (out []string) {
 	words := map[string]string{
 		press.ZoneFold:        "Toner cracks where it is folded: crease first, fold with the grain, and try a printed sheet; the finisher decides.",
 		press.ZoneGlue:        "Glue holds badly on toner, and fuser oil keeps it off bare stock too: try it on a printed sheet; the glue's data sheet decides.",
 		press.ZoneWriteOn:     "Pens and stamps slip on toner, most of all on clear: try the pen on a printed sheet.",
 		press.ZonePerforation: "Perforation tears toner at its edges: try a printed sheet; the finisher decides.",
 	}
-	for _, z := range zones {
-		if w := words[z.Kind]; !slices.Contains(out, w) {
+	for _, k := range kinds {
+		if w := words[k]; w != "" && !slices.Contains(out, w) {
 			out = append(out, w)
 		}
 	}

@@ -69,6 +69,8 @@ func TestCautionsFollowFromStockZonesAndUse(t *testing.T) {
 		{"film", &Setup{Stock: film}, []string{"heat of the fuser", "static", "data sheet"}},
 		{"metallised", &Setup{Stock: metal}, []string{"may conduct", "press maker"}},
 		{"use and zones", &Setup{Job: job}, []string{"contact with food", "Toys", "window of an envelope", "glue of envelopes", "cracks where it is folded", "Glue holds badly"}},
+		{"an envelope", &Setup{Job: &press.Job{Sheets: &press.SheetWish{Envelope: &press.EnvelopeWish{}}}}, []string{"cracks where it is folded", "Glue holds badly"}},
+		{"a booklet", &Setup{Job: &press.Job{Sheets: &press.SheetWish{Booklet: &press.BookletWish{}}}}, []string{"cracks where it is folded"}},
 	} {
 		got := cautions(c.s, nil)
 		all := strings.Join(got, "\n")

@@ -169,10 +169,10 @@ func (p *proofMaker) cautions() []string {
 		out = append(out, "No use was named. Tell the print provider before printing if the piece touches food, is a toy or goes into a child's hands, or has windows, "+
 			"glue or gummed parts: toner and stock then need declarations or trials of their own.")
 	}
-	if j := p.req.Setup.Job; j == nil || len(j.Zones) == 0 {
+	if j := p.req.Setup.Job; j == nil || len(zoneKinds(j)) == 0 {
 		out = append(out, "No folds, perforations or glue areas were named. Toner cracks on folds and holds glue badly: name them in the job, and try a printed sheet.")
 	}
-	told := cautions(p.req.Setup, slices.Sorted(maps.Keys(p.used)))
+	told := cautionsOn(p.stock, p.req.Setup, slices.Sorted(maps.Keys(p.used)))
 	if len(told) == 0 {
 		told = []string{lastWord}
 	}
