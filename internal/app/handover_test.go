@@ -323,8 +323,14 @@ func TestHandover_tells_what_is_impossible_as_the_plan_does(t *testing.T) {
 	if want := "it cannot be printed as wished: " + p.Impossible.What + "; " + p.Impossible.Remedy; err == nil || err.Error() != want {
 		t.Errorf("passes: %v", err)
 	}
-	if !strings.Contains(words(files["letter.txt"]), words(p.Impossible.What)) {
-		t.Errorf("letter:\n%s", files["letter.txt"])
+	letter := words(files["letter.txt"])
+	for _, want := range []string{p.Impossible.What, "a stock that stands 4 trips", "White (opaque white) on the front and the back."} {
+		if !strings.Contains(letter, want) {
+			t.Errorf("no %q in the letter:\n%s", want, files["letter.txt"])
+		}
+	}
+	if strings.Contains(letter, "files of the passes") || strings.Contains(letter, "XJDF") {
+		t.Errorf("the letter tells of files that are not there:\n%s", files["letter.txt"])
 	}
 }
 

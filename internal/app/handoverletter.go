@@ -29,7 +29,6 @@ func (h *handing) letter() *handover.Letter {
 	if len(h.steps) > 0 && h.steps[0].sheets != nil {
 		l.Sheets = h.sheetWords()
 	}
-	var used []string
 	for i, st := range h.steps {
 		ls := handover.LetterStep{Set: st.pass.Set.Name, Stations: st.pass.Set.Stations, File: st.content.Name, Sides: st.sides}
 		if st.imposed != nil {
@@ -39,12 +38,8 @@ func (h *handing) letter() *handover.Letter {
 			ls.Change, ls.Again = st.pass.Set != h.steps[i-1].pass.Set, true
 		}
 		l.Steps = append(l.Steps, ls)
-		for _, t := range st.pass.Toners {
-			if !slices.Contains(used, t) {
-				used = append(used, t)
-			}
-		}
 	}
+	used := h.usedAnywhere()
 	if len(h.steps) > 1 {
 		l.Register = fmt.Sprintf("Feed the sheets by the same edges each time: what is laid in one pass may be up to %s mm off what is laid in another, and the artwork reckons with no more.", millimetreWords(float64(s.Press.Register.Between)))
 	}
@@ -84,20 +79,28 @@ func (h *handing) letterToner(name string) *handover.LetterToner {
 		return nil
 	}
 	out := &handover.LetterToner{Name: name, Kind: t.Kind.String()}
-	var where []string
+	on := [2]bool{} // front, back
+	for n, used := range h.used {
+		if slices.Contains(used, name) {
+			on[0], on[1] = on[0] || !h.back(n), on[1] || h.back(n)
+		}
+	}
+	switch {
+	case on[0] && on[1]:
+		out.Where = "on the front and the back"
+	case on[0]:
+		out.Where = "on the front"
+	default:
+		out.Where = "on the back"
+	}
 	laid := map[string][]string{} // passes by side
 	for i, st := range h.steps {
 		for _, s := range st.sides {
-			if !slices.Contains(s.Toners, name) {
-				continue
+			if slices.Contains(s.Toners, name) {
+				laid[s.Side] = append(laid[s.Side], fmt.Sprint(i+1))
 			}
-			if laid[s.Side] == nil {
-				where = append(where, "the "+s.Side)
-			}
-			laid[s.Side] = append(laid[s.Side], fmt.Sprint(i+1))
 		}
 	}
-	out.Where = "on " + strings.Join(where, " and ")
 	if len(h.steps) > 1 {
 		front, back := passesWords(laid[press.Front.String()]), passesWords(laid[press.Back.String()])
 		switch {

@@ -41,9 +41,32 @@ func (h *handing) plan() error {
 
 // impossible tells it once: what the checks say of single pages says less than the plan of all.
 func (h *handing) impossible(f finding.Finding) {
-	h.apart = strings.TrimSuffix(f.What, ".") + ". The designer knows; please propose how to print it."
-	h.out.Findings = slices.DeleteFunc(h.out.Findings, func(g finding.Finding) bool { return g.ID == f.ID })
+	h.apart = f.What + " The designer knows; please propose how to print it."
+	if f.Remedy != "" {
+		h.apart += " What would do: " + strings.ToLower(f.Remedy[:1]) + f.Remedy[1:]
+	}
+	h.out.Findings = slices.DeleteFunc(h.out.Findings, func(g finding.Finding) bool {
+		return g.ID == f.ID || g.ID == "passes-needed" && g.Place.Page == 0
+	})
 	h.out.add(f)
+}
+
+// usedAnywhere are the toners of all pages in the order they are laid, or in that of the pages where no passes can be had.
+func (h *handing) usedAnywhere() (used []string) {
+	add := func(names []string) {
+		for _, t := range names {
+			if !slices.Contains(used, t) {
+				used = append(used, t)
+			}
+		}
+	}
+	for _, st := range h.steps {
+		add(st.pass.Toners)
+	}
+	for n := 1; n <= h.total; n++ {
+		add(h.used[n])
+	}
+	return used
 }
 
 // back tells whether a page stands on the back of a sheet.

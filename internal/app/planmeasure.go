@@ -82,9 +82,16 @@ func (pl *planner) add(sh *Sheet, page *check.Page) error {
 	// Pixels of the bleed to millimetres from the trim.
 	tx, ty, _, _ := page.PixelRect(page.List.Page.Trim)
 	left, top := float64(x0-tx)*px, float64(y0-ty)*px
+	boxes := make([]image.Rectangle, len(used))
+	for i, name := range used {
+		boxes[i] = tonerBox(coarse, name)
+	}
 	for i, a := range used {
-		for _, b := range used[:i] {
-			if m, ok := meeting(coarse, b, a, left, top); ok {
+		for k, b := range used[:i] {
+			if pl.known(number, a, b) {
+				continue
+			}
+			if m, ok := meetingIn(coarse, b, a, boxes[i].Intersect(boxes[k]), left, top); ok {
 				side.Meet = append(side.Meet, m)
 			}
 		}
@@ -201,8 +208,47 @@ func (pl *planner) wishes() (out []plan.Wish) {
 	return out
 }
 
+// known tells whether it needs no more measuring that two toners lie on each other on the page others are planned with.
+func (pl *planner) known(number int, a, b string) bool {
+	at, ok := pl.at[number]
+	if !ok {
+		return false
+	}
+	m, _ := sideMeets(&pl.sides[at], a, b)
+	return m.AreaMM2 >= leastLying
+}
+
+// tonerBox is where a plate has toner, with the two pixels round it that its edges are looked for in.
+func tonerBox(st *plate.Stack, name string) image.Rectangle {
+	plane, _ := st.Lookup(name)
+	if plane == nil {
+		return image.Rectangle{}
+	}
+	box := image.Rectangle{}
+	for y := range st.Height {
+		row := plane[y*st.Width : (y+1)*st.Width]
+		if !hasToner(row) {
+			continue
+		}
+		x0, x1 := 0, len(row)
+		for row[x0] == 0 {
+			x0++
+		}
+		for row[x1-1] == 0 {
+			x1--
+		}
+		box = box.Union(image.Rect(x0, y, x1, y+1))
+	}
+	return box.Inset(-2).Intersect(image.Rect(0, 0, st.Width, st.Height))
+}
+
 // meeting measures how two toners of a stack share places; left and top are of its corner from the trim, in mm.
 func meeting(st *plate.Stack, a, b string, left, top float64) (m plan.Meeting, any bool) {
+	return meetingIn(st, a, b, image.Rect(0, 0, st.Width, st.Height), left, top)
+}
+
+// meetingIn measures it where both may be.
+func meetingIn(st *plate.Stack, a, b string, in image.Rectangle, left, top float64) (m plan.Meeting, any bool) {
 	m = plan.Meeting{A: a, B: b}
 	pa, _ := st.Lookup(a)
 	pb, _ := st.Lookup(b)
@@ -214,9 +260,12 @@ func meeting(st *plate.Stack, a, b string, left, top float64) (m plan.Meeting, a
 	var box image.Rectangle
 	area, edges := 0, 0
 	both := func(i int) bool { return pa[i] >= planVisible && pb[i] >= planVisible }
-	for y := range h {
-		for x := range w {
+	for y := in.Min.Y; y < in.Max.Y; y++ {
+		for x := in.Min.X; x < in.Max.X; x++ {
 			i := y*w + x
+			if pa[i]|pb[i] == 0 {
+				continue
+			}
 			if pa[i] != 0 && pb[i] != 0 {
 				any = true
 				box = box.Union(image.Rect(x, y, x+1, y+1))

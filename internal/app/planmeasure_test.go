@@ -1,10 +1,13 @@
 package app
 
 import (
+	"context"
 	"math"
 	"slices"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"laydown/internal/colourant"
 	"laydown/internal/plates/plate"
@@ -88,5 +91,64 @@ func TestCautionsFollowFromStockZonesAndUse(t *testing.T) {
 	}
 	if got := cautions(&Setup{}, nil); got != nil {
 		t.Errorf("with nothing to warn of: %q", got)
+	}
+}
+
+// Looking for a meeting only where both plates may be finds what looking everywhere does.
+func TestMeetingsAreFoundInTheBoxesOfToner(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		st := plate.NewStack(plate.Header{Set: colourant.NewSet(), Width: 23, Height: 17, DPI: 25.4})
+		for k, name := range []string{"first", "second"} {
+			plane := make([]byte, 23*17)
+			for range rapid.IntRange(0, 3).Draw(t, name) {
+				x, y, tint := rapid.IntRange(0, 22).Draw(t, "x"), rapid.IntRange(0, 16).Draw(t, "y"), rapid.SampledFrom([]byte{1, 25, 26, 255}).Draw(t, "tint")
+				for dy := range rapid.IntRange(1, 6).Draw(t, "h") {
+					for dx := range rapid.IntRange(1, 6).Draw(t, "w") {
+						if x+dx < 23 && y+dy < 17 {
+							plane[(y+dy)*23+x+dx] = tint
+						}
+					}
+				}
+			}
+			st.SetPlane(k, plane)
+		}
+		want, meet := meeting(st, "Cyan", "Magenta", 1, 2)
+		got, found := meetingIn(st, "Cyan", "Magenta", tonerBox(st, "Cyan").Intersect(tonerBox(st, "Magenta")), 1, 2)
+		if meet != found || got != want {
+			t.Fatalf("%v %+v, everywhere %v %+v", found, got, meet, want)
+		}
+	})
+}
+
+// Records are planned as one: what any of them uses is used, tints are averaged, and pairs that meet on any meet.
+func TestRecordsArePlannedAsOne(t *testing.T) {
+	req := cards(t, "sheets: {records: {pages: 1}}\n",
+		"/White cs 1 scn 0 0 999 999 re f", "/On gs 0 .5 0 0 k 20 20 50 50 re f /White cs 1 scn 20 20 50 50 re f", "/Silver cs 1 scn 0 0 999 999 re f")
+	o, err := Plan(context.Background(), PlanRequest{File: req.File, Setup: req.Setup})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := o.Plans[0]
+	if !slices.Equal(o.Pages, []int{1, 2, 3}) || !slices.Equal(p.Pages(), []int{1}) || len(p.Passes) != 2 {
+		t.Fatalf("pages %v, planned as %v: %+v", o.Pages, p.Pages(), p.Passes)
+	}
+	k := p.Reckoning
+	if k.Quantity != 3 {
+		t.Errorf("%d pieces of 3 records", k.Quantity)
+	}
+	// A third of a full plate of silver: 96 x 56 mm bleed, 1 of 3 records.
+	for _, f := range k.Toner {
+		if f.Toner == "Silver" {
+			if got, want := *f.Piece.Value, 96*56/1e6/3*float64(f.Mass); math.Abs(got/want-1) > 0.002 { // the page is cut to whole pixels
+				t.Errorf("%g g of silver, want %g", got, want)
+			}
+		}
+	}
+	s, err := Sheets(context.Background(), req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if into := int(*k.Sheets[1].Value); s.Needed != into || len(s.Passes) != 2 {
+		t.Errorf("%d sheets, the plan has %d: %+v", s.Needed, into, s.Passes)
 	}
 }

@@ -20,6 +20,7 @@ type pageFacts struct {
 	trim   geom.Rect
 	own    bool    // the TrimBox is the page's own
 	pile   float64 // mean sum of tints inside the trim, percent
+	passes int     // of this side; 0 = none, or impossible
 }
 
 // note remembers a page for the rules of the whole file.
@@ -28,7 +29,7 @@ func (in *Input) note(p *Page) {
 		return
 	}
 	pg := &p.List.Page
-	in.pages = append(in.pages, pageFacts{number: pg.Number, used: p.Used(), names: namesOf(p), layers: layersOf(p.List), trim: pg.Trim, own: pg.HasTrim, pile: p.meanPile(pg.Trim)})
+	in.pages = append(in.pages, pageFacts{number: pg.Number, used: p.Used(), names: namesOf(p), layers: layersOf(p.List), trim: pg.Trim, own: pg.HasTrim, pile: p.meanPile(pg.Trim), passes: len(p.Passes)})
 }
 
 // layersOf names the layers, and those round them, that something which prints is on.

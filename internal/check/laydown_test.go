@@ -7,6 +7,7 @@ import (
 
 	"laydown/internal/finding"
 	"laydown/internal/pdfbuild"
+	"laydown/internal/press"
 )
 
 // dab is a small mark to bring a toner in.
@@ -36,6 +37,32 @@ func TestPassesNeeded(t *testing.T) {
 				t.Errorf("why %q", f.Why)
 			}
 		})
+	}
+}
+
+// Hits count both sides of a sheet together: three passes a side are six of the sheet.
+func TestPassesOfBothSidesCountTogether(t *testing.T) {
+	three := dab("0 0 0 1 k", 0) + dab(silver, 1) + dab(gold, 2) + dab(clearIn, 3)
+	ofSheet := func(a artwork) (out []finding.Finding) {
+		for _, f := range with(a.check(t), "passes-needed") {
+			if f.Place.Page == 0 {
+				out = append(out, f)
+			}
+		}
+		return out
+	}
+	fs := ofSheet(artwork{pages: []string{three, three, three}, press: "five-station", hits: 5})
+	if len(fs) != 1 || fs[0].Severity != finding.Error || fs[0].Figures["passes"] != 6 || !strings.Contains(fs[0].What, "pages 1 and 2 goes through the press 6 times") {
+		t.Errorf("%s", describe(fs))
+	}
+	for name, a := range map[string]artwork{
+		"as many as it stands":     {pages: []string{three, three}, press: "five-station", hits: 6},
+		"one side alone is told":   {pages: []string{three, three}, press: "five-station", hits: 2},
+		"printed on one side each": {pages: []string{three, three}, press: "five-station", hits: 5, job: &press.Job{Sides: 1}},
+	} {
+		if fs := ofSheet(a); len(fs) > 0 {
+			t.Errorf("%s: %s", name, describe(fs))
+		}
 	}
 }
 

@@ -21,7 +21,7 @@ var passesNeeded = Rule{
 	ID:         "passes-needed",
 	Group:      Laydown,
 	Severities: []finding.Severity{finding.Note, finding.Warning, finding.Error},
-	Measures:   "the toners the page uses against the sets the press can carry at one time, and the passes the stock allows",
+	Measures:   "the toners the page uses against the sets the press can carry at one time, and the passes of both sides of a sheet against those the stock stands",
 	Figures:    []Figure{{Key: "passes", Unit: press.UnitNumber, Default: 2, What: "passes above which the finding is a warning", Source: CommonPractice}},
 	Source:     "press definition; common practice, no source: special set and process set need two passes",
 	Page: func(_ context.Context, c *Case) error {
@@ -59,6 +59,32 @@ var passesNeeded = Rule{
 			f.Severity = finding.Warning
 		}
 		c.Add(f)
+		return nil
+	},
+	File: func(_ context.Context, c *Case) error {
+		if c.Press == nil || c.Stock == nil || c.Stock.Hits == 0 {
+			return nil
+		}
+		most, first := c.Stock.Hits, map[int]pageFacts{}
+		for _, p := range c.pages {
+			leaf := (p.number - 1) / 2
+			if c.Job != nil && c.Job.Sides == 1 {
+				leaf = p.number
+			}
+			q, ok := first[leaf]
+			if !ok {
+				first[leaf] = p
+				continue
+			}
+			// A side that is too much alone has been told of.
+			if n := p.passes + q.passes; n > most && p.passes <= most && q.passes <= most {
+				c.Add(finding.Finding{Severity: finding.Error,
+					What:    fmt.Sprintf("The sheet of pages %d and %d goes through the press %d times, and the stock %s may go through at most %d times.", q.number, p.number, n, c.Stock.Title, most),
+					Why:     "The whole sheet is heated in every pass, whichever side is printed.",
+					Remedy:  "Use fewer special toners, another stock, or a press that carries them in one set; `laydown plan` tells the least to give up.",
+					Figures: map[string]float64{"passes": float64(n)}})
+			}
+		}
 		return nil
 	},
 }

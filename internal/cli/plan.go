@@ -62,7 +62,7 @@ func printPlan(w io.Writer, o *app.PlanOutcome, formulas bool) {
 		fmt.Fprintf(w, "%s\n", wrap(n, 0))
 	}
 	if o.Impossible != nil {
-		fmt.Fprintf(w, "\nIt cannot be printed as wished: %s.\n", wrap(o.Impossible.What, 0))
+		fmt.Fprintf(w, "\n%s\n", wrap("It cannot be printed as wished: "+o.Impossible.What+".", 0))
 		if o.Impossible.Remedy != "" {
 			fmt.Fprintf(w, "To do: %s.\n", wrap(o.Impossible.Remedy, 7))
 		}

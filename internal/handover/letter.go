@@ -222,9 +222,17 @@ func (l *Letter) archive() []Block {
 	}
 	out := []Block{{Heading: "What lies in this archive"}, {Points: points}}
 	if l.Whole != "" {
-		out = append(out, Block{Text: l.Whole + " holds all toners at once. It is there to look at and to check; please print the files of the passes."})
+		text := l.Whole + " holds all toners at once."
+		if l.Apart == "" {
+			text += " It is there to look at and to check; please print the files of the passes."
+		}
+		out = append(out, Block{Text: text})
 	}
-	return append(out, Block{Text: "manifest.json and checksums.txt hold the SHA-256 of each file. “laydown handover --check” on the archive, or “sha256sum -c checksums.txt” in its folder, tells whether a file was changed on the way. Tickets are XJDF 2.2, one for each time through the press."})
+	text := "manifest.json and checksums.txt hold the SHA-256 of each file. “laydown handover --check” on the archive, or “sha256sum -c checksums.txt” in its folder, tells whether a file was changed on the way."
+	if len(l.Steps) > 0 {
+		text += " Tickets are XJDF 2.2, one for each time through the press."
+	}
+	return append(out, Block{Text: text})
 }
 
 func counted(n int, one, many string) string {
