@@ -3,6 +3,7 @@ package proof
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"laydown/internal/finding"
@@ -17,7 +18,7 @@ func (w *Writer) Close(e *End) error {
 	w.cover(e)
 	w.small(e.Small)
 	f := w.doc.NewFlow(sectionEnd)
-	w.findings(f, e.Findings)
+	w.findings(f, e)
 	if len(e.Cautions) > 0 {
 		f.Heading(2, "Take care", 12)
 		f.List(pdfpage.Style{Size: 9}, false, 0, e.Cautions)
@@ -87,15 +88,16 @@ func counts(fs []finding.Finding) string {
 const maxTold = 200
 
 // findings lists what is left, page by page, with a key drawing of where it lies; on pages that are not shown in full, kind by kind.
-func (w *Writer) findings(f *pdfpage.Flow, fs []finding.Finding) {
+func (w *Writer) findings(f *pdfpage.Flow, e *End) {
 	f.Heading(1, "What is left to know", 20)
-	if len(fs) == 0 {
+	if len(e.Findings) == 0 {
 		f.Text(pdfpage.Style{Size: 9.5}, "The checks found nothing.")
 		return
 	}
 	var told, rest []finding.Finding
-	for _, v := range fs {
-		if _, full := w.trims[v.Place.Page]; (full || v.Place.Page == 0) && len(told) < maxTold {
+	for _, v := range e.Findings {
+		_, full := w.trims[v.Place.Page]
+		if (full || v.Place.Page == 0 || len(e.Small) == 0) && len(told) < maxTold {
 			told = append(told, v)
 		} else {
 			rest = append(rest, v)
@@ -205,7 +207,7 @@ func (w *Writer) key(f *pdfpage.Flow, page int, fs []finding.Finding) {
 	x0, y0 := f.Margin+3, f.Y+3
 	f.Page.Tag("Figure", fmt.Sprintf("Where the findings of page %d lie on its trim", page), func() {
 		f.Page.Frame(x0, y0, width, height, 0, .4)
-		st := pdfpage.Style{Size: 6.5, Bold: true}
+		var labels []label
 		for i, v := range fs {
 			b := v.Place.Box
 			if b == nil {
@@ -214,11 +216,54 @@ func (w *Writer) key(f *pdfpage.Flow, page int, fs []finding.Finding) {
 			clamp := func(v, most float64) float64 { return math.Min(math.Max(v*scale, -3), most+3) }
 			x1, y1, x2, y2 := clamp(b.X, width), clamp(b.Y, height), clamp(b.X+b.W, width), clamp(b.Y+b.H, height)
 			f.Page.Frame(x0+x1, y0+y1, math.Max(x2-x1, .4), math.Max(y2-y1, .4), .35, .5)
-			at := x0 + math.Min(x1+.6, width-2)
-			f.Page.Text(at, y0+math.Min(y1+2.6, height+2.5), st, fmt.Sprint(i+1))
+			text := fmt.Sprint(i + 1)
+			labels = append(labels, label{text, math.Min(x1+.4, width-2), math.Min(y1+.4, height), w.doc.Width(labelStyle, text) + .8})
+		}
+		for _, l := range spread(labels, width+3, height+3) {
+			f.Page.Gray(x0+l.x, y0+l.y, l.wide, labelHeight, 1)
+			f.Page.Text(x0+l.x+.4, y0+l.y+labelHeight-.3, labelStyle, l.text)
 		}
 	})
 	f.Y += height + 8
+}
+
+// label is a number on a key drawing, by its top left corner in millimetres.
+type label struct {
+	text       string
+	x, y, wide float64
+}
+
+const labelHeight = 2.4
+
+var labelStyle = pdfpage.Style{Size: 6.5, Bold: true}
+
+// spread moves labels to where none covers one before it, within a width and a height: right along their line, then down, then
+// up from the bottom. Where there is no room left, they stay.
+func spread(labels []label, width, height float64) []label {
+	out := slices.Clone(labels)
+	for i, l := range labels {
+		free := func(x, y float64) bool {
+			for _, o := range out[:i] {
+				if x < o.x+o.wide && o.x < x+l.wide && y < o.y+labelHeight && o.y < y+labelHeight {
+					return false
+				}
+			}
+			out[i].x, out[i].y = x, y
+			return true
+		}
+		found := free(l.x, l.y)
+		for y := l.y; !found && y+labelHeight <= height; y += labelHeight / 2 {
+			for x := l.x; !found && x+l.wide <= width; x += .5 {
+				found = free(x, y)
+			}
+		}
+		for y := height - labelHeight; !found && y >= 0; y -= labelHeight / 2 {
+			for x := width - l.wide; !found && x >= 0; x -= .5 {
+				found = free(x, y)
+			}
+		}
+	}
+	return out
 }
 
 // sign leaves lines to be signed.

@@ -216,3 +216,24 @@ func TestCaptions_keep_both_ends_of_names_and_the_words(t *testing.T) {
 		}
 	}
 }
+
+func TestSpread_covers_no_label_with_another(t *testing.T) {
+	var labels []label
+	for i := range 60 {
+		labels = append(labels, label{fmt.Sprint(i + 1), 80 * float64(i%2), 30 * float64(i%3), 3})
+	}
+	got := spread(labels, 90, 60)
+	for i, a := range got {
+		if a.x < 0 || a.x+a.wide > 90 || a.y < 0 || a.y > 60 { // where they are wanted may be the edge
+			t.Errorf("label %s lies outside: %+v", a.text, a)
+		}
+		for _, b := range got[:i] {
+			if a.x < b.x+b.wide-1e-9 && b.x < a.x+a.wide-1e-9 && a.y < b.y+labelHeight-1e-9 && b.y < a.y+labelHeight-1e-9 {
+				t.Errorf("%s covers %s", a.text, b.text)
+			}
+		}
+	}
+	if got[0] != labels[0] {
+		t.Error("a label that stands free was moved")
+	}
+}
