@@ -193,7 +193,8 @@ function keys(fit: () => void, v: Viewer) {
       return
     }
     if (e.ctrlKey || e.metaKey || e.altKey) return
-    if (!onSheet && (sheetOnly() || document.activeElement !== document.body)) return
+    const elsewhere = document.activeElement !== document.body && document.activeElement?.id !== "side"
+    if (!onSheet && (sheetOnly() || elsewhere)) return
     const to = arrows[e.key]
     if (to) {
       e.preventDefault()

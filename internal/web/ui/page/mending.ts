@@ -3,8 +3,8 @@
 import * as api from "../api"
 import * as st from "../state"
 import { foldAt } from "./bench"
-import { plural } from "./dom"
-import { complain, tell } from "./say"
+import { byId, plural } from "./dom"
+import { complain, speak, tell } from "./say"
 import { signal } from "./signal"
 import { follow } from "./work"
 
@@ -31,6 +31,7 @@ export async function tryNow(uses: string[], words: string): Promise<boolean> {
       return false
     }
     st.trial.set({ id: d.id, rev: t.rev, uses, words })
+    speak(`Only looked at: ${words}. Nothing is kept yet.`)
     foldAt(placesNow())
     return true
   } catch (e) {
@@ -82,7 +83,11 @@ export async function mendNow(uses: string[], allSafe: boolean, title: string): 
     foldAt(places.length > 0 ? places : boxes)
     st.chosen.set(-1)
     st.section.set("found")
-    setTimeout(() => document.querySelector("#part-found .history")?.scrollIntoView({ block: "nearest" }), 0)
+    setTimeout(() => {
+      document.querySelector("#part-found .history")?.scrollIntoView({ block: "nearest" })
+      // The button that was pressed is gone, and the focus with it.
+      if (document.activeElement === document.body) byId("side").focus({ preventScroll: true })
+    }, 0)
     const left = out.after?.findings.length ?? 0
     tell(`Mended. ${plural(out.before.findings.length, "thing was", "things were")} found before; now ${left === 1 ? "1 is" : `${left} are`} left.`)
     return true

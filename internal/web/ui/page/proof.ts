@@ -11,17 +11,18 @@ import { sayUse } from "./words"
 
 /** What is tried lies at the foot of the column, so that nothing moves under the hand that tries. */
 export function startTrial(el: HTMLElement) {
+  const words = h("p")
+  const keep = button("Keep it", () => { const t = st.trial.peek(); if (t) void mendNow(t.uses, false, t.words) }, { class: "main", "data-key": "keep" })
+  const leave = button("Leave it", dropTrial, { "data-key": "leave" })
+  fill(el, words, h("div", { class: "row" }, keep, leave))
   effect(() => {
     const t = st.trialRev() ? st.trial() : null
-    const words = busy() ? [h("strong", null, "Mending"), ", and proving that nothing else changes…"]
-      : trying() ? [h("strong", null, "Trying it out…")]
-        : t ? [h("strong", null, "Only looked at: "), t.words, ". Nothing is kept yet."] : null
-    el.hidden = words === null
-    if (!words) { fill(el); return }
-    const idle = t !== null && !busy() && !trying()
-    fill(el, h("p", { role: "status" }, words), h("div", { class: "row" },
-      button("Keep it", () => { if (t) void mendNow(t.uses, false, t.words) }, { class: "main", "data-key": "keep", disabled: !idle }),
-      button("Leave it", dropTrial, { "data-key": "leave", disabled: busy() })))
+    el.hidden = t === null && !busy() && !trying()
+    keep.disabled = t === null || busy() || trying()
+    leave.disabled = busy()
+    fill(words, busy() ? [h("strong", null, "Mending"), ", and proving that nothing else changes…"]
+      : trying() ? h("strong", null, "Trying it out…")
+        : t ? [h("strong", null, "Only looked at: "), t.words, ". Nothing is kept yet."] : null)
   })
 }
 
