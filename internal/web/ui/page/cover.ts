@@ -39,13 +39,13 @@ export function coverPart(kind: "underlay" | "clear") {
   el.addEventListener("toggle", () => { if (!el.open) asked.set(false) })
 
   // The form is made anew for another press only, so that a slider is not taken from under the hand.
-  let made = ""
-  effect(() => {
+  const press = derived(() => {
     const p = st.pressOf(st.doc())
-    const now = p ? (p.draft ?? p.name) : ""
-    if (now === made) return
-    made = now
-    untracked(() => fill(body, form(p)))
+    return p ? p.draft ?? p.name : ""
+  })
+  effect(() => {
+    press()
+    untracked(() => fill(body, form(st.pressOf(st.doc()))))
   })
 
   function form(p: api.PressInfo | undefined): (Node | null)[] {

@@ -8,16 +8,13 @@ import { copyAndEdit, editDraft } from "./drafts"
 import { pressPicture, setWords, stockPicture, stockWords } from "./pictures"
 import { dropTrial } from "./mending"
 import { attempt } from "./say"
-import { effect, signal, untracked } from "./signal"
+import { derived, effect, signal, untracked } from "./signal"
 
 /** In the page while an artwork has no press and stock yet. */
 export function startLaying(el: HTMLElement) {
-  let shown = ""
+  const asked = derived(() => st.ready() ? "" : st.doc()?.id ?? "")
   effect(() => {
-    const d = st.doc()
-    const now = d && !st.ready() ? d.id : ""
-    if (now === shown) return
-    shown = now
+    const now = asked(), d = untracked(st.doc)
     untracked(() => now && d ? fill(el, h("h2", { class: "big" }, "What will it be printed on?"), form(d, () => {})) : fill(el))
   })
 }
@@ -55,9 +52,9 @@ function form(d: api.Artwork, done: () => void): HTMLElement {
   })
   const go = button("Lay it on the bench", () => attempt(async () => {
     fault.textContent = ""
+    dropTrial() // it ends with the setup it is looked at with
     try {
       st.take(await api.setSetup(d.id, { press: press.peek(), stock: stock.peek(), job: job.value }))
-      dropTrial()
       st.chosen.set(-1) // its number means another finding now
       done()
     } catch (e) {

@@ -1,8 +1,9 @@
 // Values that tell who reads them when they change.
 
-type Run = { fn: () => void; deps: Set<Set<Run>>; early: boolean }
+type Run = { fn: () => void; deps: Set<Set<Run>>; early: boolean; made: Run[] }
 
-let running: Run | null = null
+let running: Run | null = null // whose reads are followed
+let owner: Run | null = null // whose effects are made
 let queue: Set<Run> | null = null
 
 export interface Signal<T> {
@@ -77,29 +78,42 @@ function next(): Run | undefined {
 }
 
 function go(r: Run) {
-  for (const d of r.deps) d.delete(r)
-  r.deps.clear()
-  const outer = running
-  running = r
+  forget(r)
+  const outer = running, outerOwner = owner
+  running = owner = r
   try {
     r.fn()
   } finally {
     running = outer
+    owner = outerOwner
   }
 }
 
-/** Runs fn now and whenever a signal it read has changed; the result stops it. Early: before others that wait. */
+/** Follows nothing any more, and ends the effects it made. */
+function forget(r: Run) {
+  for (const d of r.deps) d.delete(r)
+  r.deps.clear()
+  for (const m of r.made.splice(0)) stop(m)
+}
+
+function stop(r: Run) {
+  r.fn = () => {}
+  forget(r)
+  queue?.delete(r)
+}
+
+/**
+ * Runs fn now and whenever a signal it read has changed; the result stops it. Early: before others that wait. Effects it makes end when it runs
+ * again, as what they follow is made anew then.
+ */
 export function effect(fn: () => void, early = false): () => void {
-  const r: Run = { fn, deps: new Set(), early }
+  const r: Run = { fn, deps: new Set(), early, made: [] }
+  owner?.made.push(r)
   go(r)
-  return () => {
-    for (const d of r.deps) d.delete(r)
-    r.deps.clear()
-    r.fn = () => {}
-  }
+  return () => stop(r)
 }
 
-/** Reads signals without following them. */
+/** Reads signals without following them. Effects made in it are still those of the effect round it. */
 export function untracked<T>(fn: () => T): T {
   const outer = running
   running = null
