@@ -38,6 +38,11 @@ type PlateKind struct {
 
 // Ours separates a page without a press and with plain conversion.
 func Ours(ctx context.Context, file string, page int) (*OurPage, error) {
+	return oursAt(ctx, file, page, 0)
+}
+
+// oursAt is Ours in a resolution; 0 = by the size of the page.
+func oursAt(ctx context.Context, file string, page, dpi int) (*OurPage, error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return nil, err
@@ -58,7 +63,9 @@ func Ours(ctx context.Context, file string, page int) (*OurPage, error) {
 	}
 	target := separate.NewTargetFromLists(colour.NewConverter(nil), sink, list)
 	stack := &plate.Stack{}
-	dpi := dpiFor(paint.Size(list.Page.Crop, DPI))
+	if dpi == 0 {
+		dpi = dpiFor(paint.Size(list.Page.Crop, DPI))
+	}
 	job := paint.Job{List: list, Target: target, DPI: float64(dpi), Region: list.Page.Crop, Sink: sink}
 	if w, h := paint.Size(job.Region, job.DPI); w*h*target.Set.Len() > 1<<30 {
 		return nil, fmt.Errorf("page of %d x %d pixels is too large to compare", w, h)

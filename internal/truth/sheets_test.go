@@ -252,12 +252,12 @@ func comparePlaced(t *testing.T, what string, src *opened, got *plate.Stack, sid
 	}
 }
 
-// sheetHolds asks both interpreters about every side of an imposed file.
-func sheetHolds(t *testing.T, file string) {
+// sheetHolds asks both interpreters about every side of an imposed file, in a resolution; 0 = by its size.
+func sheetHolds(t *testing.T, file string, dpi int) {
 	t.Helper()
 	ctx := context.Background()
 	wellMade(t, file)
-	first, err := Ours(ctx, file, 1)
+	first, err := oursAt(ctx, file, 1, dpi)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -266,7 +266,7 @@ func sheetHolds(t *testing.T, file string) {
 		t.Fatal(err)
 	}
 	for n := range gs {
-		ours, err := Ours(ctx, file, n+1)
+		ours, err := oursAt(ctx, file, n+1, dpi)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -303,7 +303,7 @@ func TestTruth_sheets(t *testing.T) {
 	if err := os.WriteFile(file, imposed(t, src, planOf(t, sheet.RotateQuarter, sheet.SheetWise)), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	t.Run("cases", func(t *testing.T) { sheetHolds(t, file) })
+	t.Run("cases", func(t *testing.T) { sheetHolds(t, file, 0) })
 	t.Run("ticket", func(t *testing.T) {
 		job, in, out := filepath.Join(dir, "job.yaml"), filepath.Join(dir, "ticket.pdf"), filepath.Join(dir, "sheets.pdf")
 		var ticket bytes.Buffer
@@ -326,6 +326,7 @@ func TestTruth_sheets(t *testing.T) {
 		if o.Yield.PerSheet != 4 || o.Yield.Sheets != 125 {
 			t.Errorf("%+v", o.Yield)
 		}
-		sheetHolds(t, out)
+		// Half of the usual resolution takes a quarter of the time; the pages themselves are compared in the usual one elsewhere.
+		sheetHolds(t, out, DPI/2)
 	})
 }
