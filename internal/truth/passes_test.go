@@ -84,28 +84,30 @@ func TestTruth_passesOfProbes(t *testing.T) {
 	files, refused, targets := splitProbes(t, whole)
 	gs, mu := interpretersOf(t, whole, len(all))
 	compared, left := map[string]int{}, map[string]int{}
+	// The whole is painted and judged once for all passes.
+	were, sounds := make([]*painted, len(all)), make([]map[string]bool, len(all))
+	for n := range all {
+		were[n] = paintProbe(t, whole, n+1, targets[n])
+		sounds[n] = map[string]bool{"us": true, "Ghostscript": true, "mutool": true}
+		for _, r := range judgeProbe(&all[n], n+1, were[n], gs[n], mu[n]) {
+			sounds[n]["Ghostscript"] = sounds[n]["Ghostscript"] && r.OursGS.OK
+			sounds[n]["mutool"] = sounds[n]["mutool"] && r.OursMu.OK
+		}
+	}
 	for k, data := range files {
-		gsPass, muPass := interpretersOf(t, data, len(all))
+		// It does not keep plates apart on pages without special colourants.
+		byMutool := slices.ContainsFunc(probePasses[k], func(n string) bool { return n == "Frost" || n == "Flash" })
+		gsPass, muPass := renderProbes(t, data, len(all), byMutool)
 		for n := range all {
 			p := &all[n]
 			if why, no := refused[k][n+1]; no {
 				t.Errorf("%s, pass %v: refused: %s", p.name, probePasses[k], why)
 				continue
 			}
-			was := paintProbe(t, whole, n+1, targets[n])
-			is := paintProbe(t, data, n+1, targets[n])
-			sound := map[string]bool{"us": true, "Ghostscript": true, "mutool": true}
-			for _, r := range judgeProbe(p, n+1, was, gs[n], mu[n]) {
-				sound["Ghostscript"] = sound["Ghostscript"] && r.OursGS.OK
-				sound["mutool"] = sound["mutool"] && r.OursMu.OK
-			}
+			was, is := were[n], paintProbe(t, data, n+1, targets[n])
 			for by, pair := range map[string][2]*Plates{"us": {platesOf(was), platesOf(is)}, "Ghostscript": {gs[n], gsPass[n]}, "mutool": {mu[n], muPass[n]}} {
-				if !sound[by] {
+				if !sounds[n][by] || by == "mutool" && !byMutool {
 					left[by]++
-					continue
-				}
-				if by == "mutool" && !slices.ContainsFunc(probePasses[k], func(n string) bool { return n == "Frost" || n == "Flash" }) {
-					left[by]++ // it does not keep plates apart on pages without special colourants
 					continue
 				}
 				for _, c := range targets[n].Set.All() {

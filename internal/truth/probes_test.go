@@ -3,6 +3,7 @@ package truth
 import (
 	"bufio"
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"math"
 	"math/rand"
@@ -12,6 +13,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/go-fonts/liberation/liberationsansregular"
@@ -76,8 +78,28 @@ type probeRow struct {
 	Clause string
 }
 
+// probesRendered is what interpretersOf last gave: two tests ask for the same file.
+var probesRendered struct {
+	sync.Mutex
+	of     [sha256.Size]byte
+	gs, mu []*Plates
+}
+
 // interpretersOf renders all probes at once, a slice of plates an interpreter.
 func interpretersOf(t *testing.T, data []byte, pages int) (gs, mu []*Plates) {
+	t.Helper()
+	r := &probesRendered
+	r.Lock()
+	defer r.Unlock()
+	if sum := sha256.Sum256(data); r.of != sum {
+		r.gs, r.mu = renderProbes(t, data, pages, true)
+		r.of = sum
+	}
+	return r.gs, r.mu
+}
+
+// renderProbes does it; without mutool its plates are empty.
+func renderProbes(t *testing.T, data []byte, pages int, mutool bool) (gs, mu []*Plates) {
 	t.Helper()
 	dir := t.TempDir()
 	file := filepath.Join(dir, "probes.pdf")
@@ -91,6 +113,10 @@ func interpretersOf(t *testing.T, data []byte, pages int) (gs, mu []*Plates) {
 			"-dUseFastColor=true", "-dUseCropBox", "-dMaxSpots=60", "-dSAFER", "-dNOPAUSE", "-dBATCH", "-sOutputFile=p%d.tif", file)
 	}()
 	go func() {
+		if !mutool {
+			failed <- nil
+			return
+		}
 		failed <- run(ctx, dir, "mutool", "draw", "-q", "-r", strconv.Itoa(shrink*DPI), "-A", "0", "-O", "2", "-o", "p%d.psd", file)
 	}()
 	for range 2 {
@@ -108,6 +134,10 @@ func interpretersOf(t *testing.T, data []byte, pages int) (gs, mu []*Plates) {
 			g.W, g.H, g.Plane[name] = w, h, plane
 		}
 		gs = append(gs, g)
+		if !mutool {
+			mu = append(mu, &Plates{})
+			continue
+		}
 		f, err := os.Open(filepath.Join(dir, fmt.Sprintf("p%d.psd", n)))
 		if err != nil {
 			t.Fatal(err)
