@@ -53,7 +53,7 @@ func TestTruth_handover(t *testing.T) {
 			}
 			out := filepath.Join(dir, name+".zip")
 			// A press without some of the toners has findings.
-			o, err := app.Handover(context.Background(), app.HandoverRequest{File: in, Setup: s, Out: out, DPI: 100, FailOn: finding.Warning, WithFindings: true})
+			o, err := app.Handover(context.Background(), app.HandoverRequest{File: in, Setup: s, Out: out, DPI: 50, FailOn: finding.Warning, WithFindings: true})
 			if err != nil {
 				t.Fatal(err)
 			}
