@@ -85,6 +85,7 @@ func TestPage_address_brings_the_state_back(t *testing.T) {
 	p := openPage(t, address, 1280, 800, false)
 	p.click(`#welcome [data-key="faulty"]`)
 	p.until(checked)
+	p.until(addressed)
 	var id string
 	p.eval(`return location.hash.slice(1).split("/")[0]`, &id)
 	// A name with a comma stays one name.

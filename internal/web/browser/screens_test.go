@@ -27,9 +27,13 @@ type screen struct {
 // until the trial that a part of the page asked for lies on the bench.
 const tried = `document.querySelector('#trial [data-key="keep"]:enabled') && !document.querySelector("#foldline").hidden`
 
+// addressed tells that the address names the artwork that is open: it is written a little after that is shown.
+const addressed = `/^#\w/.test(location.hash)`
+
 // to leads the page to an address, in the artwork that is open.
 func (p *tab) to(rest string) {
 	p.t.Helper()
+	p.until(addressed)
 	p.eval(`const id = location.hash.slice(1).split("/")[0]
 		history.pushState(null, "", "#" + id + `+quote(rest)+`)
 		dispatchEvent(new PopStateEvent("popstate"))`, nil)
