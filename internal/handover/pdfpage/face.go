@@ -231,6 +231,33 @@ func (d *Document) Wrap(st Style, s string, width float64) []string {
 	return lines
 }
 
+// Squeeze cuts the middle out of a line, with a mark that something is missing, until it is of a width in millimetres: names often
+// differ by their ends.
+func (d *Document) Squeeze(st Style, s string, width float64) string {
+	if d.Width(st, s) <= width {
+		return s
+	}
+	runes := []rune(d.shown(st, s))
+	room := width - d.Width(st, "…")
+	head, tail := 0, len(runes)
+	for head < tail {
+		next := runes[head]
+		fromEnd := head > len(runes)-tail
+		if fromEnd {
+			next = runes[tail-1]
+		}
+		if room -= d.advance(st, next); room < 0 {
+			break
+		}
+		if fromEnd {
+			tail--
+		} else {
+			head++
+		}
+	}
+	return string(runes[:head]) + "…" + string(runes[tail:])
+}
+
 // Shorten cuts a line to a width in millimetres, with a mark that something is missing.
 func (d *Document) Shorten(st Style, s string, width float64) string {
 	if d.Width(st, s) <= width {

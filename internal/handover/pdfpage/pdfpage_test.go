@@ -234,3 +234,27 @@ func TestStrokes_turns_the_operators(t *testing.T) {
 		}
 	}
 }
+
+func TestSqueezed_lines_fit_and_keep_both_ends(t *testing.T) {
+	d, err := New(&bytes.Buffer{}, Info{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	st := Style{Size: 8}
+	for _, c := range []struct {
+		text  string
+		width float64
+	}{{"short", 30}, {"Überlange Sonderfarbe 7", 20}, {strings.Repeat("m", 500), 12}, {"wide", 1}} {
+		got := d.Squeeze(st, c.text, c.width)
+		whole := d.Width(st, c.text) <= c.width
+		if whole != (got == c.text) {
+			t.Errorf("%q in %g mm: %q", c.text, c.width, got)
+		}
+		if w := d.Width(st, got); w > c.width && got != "…" {
+			t.Errorf("%q is %g mm wide, of %g", got, w, c.width)
+		}
+		if c.width > 10 && (got[:1] != c.text[:1] || got[len(got)-1:] != c.text[len(c.text)-1:]) {
+			t.Errorf("%q lost an end", got)
+		}
+	}
+}

@@ -66,21 +66,27 @@ const (
 	patchStep   = 16.5
 )
 
-// label sets a name and a line below it, both within the width of their column.
-func (s *starter) label(name, below string) {
+const nameLine = 3.8 // mm
+
+// label sets a name, which is shown whole, and a line below it within the width of their column, and tells how high they are. The
+// patches beside them are so high.
+func (s *starter) label(name, below string, patches float64) (high float64) {
 	f := s.f
-	st, small := pdfpage.Style{Size: 9, Bold: true, Colour: f.Ink}, pdfpage.Style{Size: 7.5, Colour: f.Ink}
+	st, small := pdfpage.Style{Size: 9, Bold: true}, pdfpage.Style{Size: 7.5}
+	lines := f.Doc.Wrap(st, name, nameWidth-2)
+	high = math.Max(patches, nameLine*float64(len(lines)+1)+.6)
+	f.Need(math.Min(high, f.Bottom()-f.Margin))
+	st.Colour, small.Colour = f.Ink, f.Ink // of the page there is now
 	f.Page.Tag("P", "", func() {
 		y := f.Y + 3.4
-		for _, l := range first(f.Doc.Wrap(st, name, nameWidth-2), 2) {
+		for _, l := range lines {
 			f.Page.Text(f.Margin, y, st, l)
-			y += 3.8
+			y += nameLine
 		}
 		f.Page.Text(f.Margin, y, small, f.Doc.Shorten(small, below, nameWidth-2))
 	})
+	return high
 }
-
-func first(lines []string, n int) []string { return lines[:min(n, len(lines))] }
 
 func (s *starter) caption(x, y float64, text string) {
 	st := pdfpage.Style{Size: 7, Colour: s.f.Ink}
@@ -89,13 +95,12 @@ func (s *starter) caption(x, y float64, text string) {
 
 func (s *starter) toner(t *press.Toner) {
 	f := s.f
-	f.Need(patchHeight + 5)
 	_, _, advised := t.Tint.Held()
 	below := t.Kind.String()
 	if !t.Tint.Tints() {
 		below += ", solid only"
 	}
-	s.label(t.Name, below)
+	high := s.label(t.Name, below, patchHeight+4.8)
 	x := f.Margin + nameWidth
 	for _, v := range shown(t) {
 		s.figure(t.Name, v, func() {
@@ -108,7 +113,7 @@ func (s *starter) toner(t *press.Toner) {
 		s.caption(x, f.Y+patchHeight+3, words)
 		x += patchStep
 	}
-	f.Y += patchHeight + 4.8
+	f.Y += high
 }
 
 func (s *starter) figure(name string, tint float64, draw func()) {
@@ -118,12 +123,11 @@ func (s *starter) figure(name string, tint float64, draw func()) {
 // mix shows the steps at which each toner of the mix holds its tint.
 func (s *starter) mix(m *press.Mix) {
 	f := s.f
-	f.Need(2*patchHeight + 8)
 	var parts []string
 	for _, p := range m.Parts {
 		parts = append(parts, fmt.Sprintf("%s %g %%", p.Toner, float64(p.Tint)))
 	}
-	s.label(m.Name, strings.Join(parts, ", "))
+	high := s.label(m.Name, strings.Join(parts, ", "), 2*patchHeight+7)
 	x := f.Margin + nameWidth
 	for _, v := range steps {
 		if !s.holds(m, v) {
@@ -144,7 +148,7 @@ func (s *starter) mix(m *press.Mix) {
 		s.caption(x, f.Y+2*patchHeight+4, fmt.Sprintf("%g %%", v))
 		x += patchStep
 	}
-	f.Y += 2*patchHeight + 7
+	f.Y += high
 }
 
 func (s *starter) holds(m *press.Mix, v float64) bool {
@@ -261,7 +265,12 @@ func (s *starter) pair(x, width float64, lower, upper *press.Toner) {
 	seen(x+w, y+dy, dx, h, map[string]float64{upper.Name: b})
 	st := pdfpage.Style{Size: 6.5, Colour: f.Ink}
 	f.Page.Tag("P", "", func() {
-		for i, l := range first(f.Doc.Wrap(st, upper.Name+" over "+lower.Name, width), 2) {
+		lines := f.Doc.Wrap(st, upper.Name+" over "+lower.Name, width)
+		if len(lines) > 2 {
+			const over = "over "
+			lines = []string{f.Doc.Squeeze(st, upper.Name, width), over + f.Doc.Squeeze(st, lower.Name, width-f.Doc.Width(st, over))}
+		}
+		for i, l := range lines {
 			f.Page.Text(x, y+h+dy+math.Round(float64(i)*26)/10+2.8, st, l)
 		}
 	})
