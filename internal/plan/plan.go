@@ -174,8 +174,8 @@ func Best(r *Request) (*Plan, error) {
 	return s.plan(found, nil), nil
 }
 
-// mostPieces is more than any run of sheets, and leaves room for sums.
-const mostPieces = 100_000_000
+// mostPieces is more than any run of sheets, be it of pages planned as one, and leaves room for sums.
+const mostPieces = 1_000_000_000_000
 
 // check tells of figures nothing can be reckoned with.
 func (r *Request) check() error {

@@ -253,7 +253,7 @@ func (r *Request) toners(p *Plan) (out []string) {
 func (s *Side) grams(name string, mass press.GSM) (g, mean float64) {
 	for _, t := range s.Toners {
 		if t.Name == name {
-			g += s.AreaMM2 / 1e6 * t.Mean / 100 * float64(mass)
+			g += float64(s.AreaMM2 / 1e6 * t.Mean / 100 * float64(mass))
 			mean += t.Mean
 		}
 	}
@@ -272,7 +272,7 @@ func (r *Request) tonerFigures(p *Plan, name string, run run, quantity int) Tone
 		side := &r.Sides[pass.side]
 		g, mean := side.grams(name, toner.Mass)
 		piece += g
-		job += float64(float64(run.into[i]*r.up()) * g)
+		job += float64(float64(run.into[i]) * float64(r.up()) * g)
 		pieceWords = append(pieceWords, fmt.Sprintf("%s m² × %s %% × %s g/m²", short(side.AreaMM2/1e6), short(mean), short(float64(toner.Mass))))
 		jobWords = append(jobWords, fmt.Sprintf("%d sheets × %d × %s g", run.into[i], r.up(), short(g)))
 	}

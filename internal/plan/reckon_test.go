@@ -186,3 +186,18 @@ func TestFiguresThatCannotBeAreRefused(t *testing.T) {
 		}
 	}
 }
+
+// Thousands of pages planned as one make thousands of millions of pieces: figures do not run over.
+func TestVeryManyPiecesAreReckoned(t *testing.T) {
+	r := twoPasses(t)
+	r.Quantity, r.Up = 1_000_000_000_000, 10_000
+	p, err := Best(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// By hand: 1e8 good sheets, 103,000,010 into the second pass, x 1.03 = 106,090,010.3, so 106,090,011, + 10 into the first, which
+	// lays 0.1 g of white on each of 10,000 pieces.
+	if n, g := value(t, p.Reckoning.Sheets[1]), value(t, p.Reckoning.Toner[1].Job); n != 106_090_021 || g != 106_090_021_000 {
+		t.Errorf("%v sheets, %v g of white", n, g)
+	}
+}
