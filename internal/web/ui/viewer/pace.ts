@@ -5,15 +5,16 @@ export interface Budget { most: number; aim: number }
 
 /** The coarsest grain: pixels of the screen along the side of a drawn one. */
 export const coarsest = 6
-/** Frames in a row that must have time to spare before pixels are drawn finer. */
-const patient = 8
+/** So many frames late, one after the other, make pixels coarser; so many, half of them with time to spare, finer. */
+const late = 4
+const spare = 8
 
 export class Pace {
   /** Pixels of the screen along the side of a drawn one. */
   grain = 1
   private known = false
-  private before = 0
-  private spare = 0
+  /** What the last frames of this grain took. */
+  private readonly last: number[] = []
 
   constructor(private readonly budget: Budget) {}
 
@@ -27,20 +28,21 @@ export class Pace {
     if (grain !== this.grain) return
     const first = !this.known
     this.known = true
-    // One slow frame may be another program's fault; two are not.
-    const slow = first ? ms : Math.min(ms, this.before)
-    this.before = ms
-    if (slow > this.budget.most) {
-      this.change(Math.max(grain + 1, this.reach(slow, grain)))
-      return
+    this.last.push(ms)
+    // One slow frame may be another program's fault, and so may three: then fewer pixels would not help.
+    const least = first ? ms : this.last.length < late ? 0 : Math.min(...this.last.slice(-late))
+    if (least > this.budget.most) {
+      this.change(Math.max(grain + 1, this.reach(least, grain)))
+    } else if (this.last.length >= spare) {
+      const usual = [...this.last].sort((a, b) => a - b)[spare >> 1]!
+      if (this.reach(usual, grain) < grain) this.change(grain - 1)
+      else this.last.shift()
     }
-    this.spare = this.reach(ms, grain) < grain ? this.spare + 1 : 0
-    if (this.spare >= patient) this.change(grain - 1)
   }
 
   private change(grain: number): void {
     this.grain = Math.min(Math.max(grain, 1), coarsest)
-    this.before = this.spare = 0
+    this.last.length = 0
   }
 
   /** The grain at which frames come in time if all of their cost is that of pixels. */
