@@ -63,12 +63,15 @@ function rock(): HTMLElement {
       return
     }
     const from = performance.now(), was = st.light.peek()
+    let set = was
     b.textContent = "Hold still"
     const turn = (now: number) => {
       const t = (now - from) / 4500
+      // What a hand set meanwhile stays.
+      if (st.light.peek() !== set) { stop(); return }
       if (t >= 1) { st.light.set(was); stop(); return }
       const swing = Math.sin(t * Math.PI * 2) * 30
-      st.light.set({ ...was, lit: true, tiltTop: was.tiltTop + swing, tiltRight: was.tiltRight + Math.sin(t * Math.PI * 4) * 12 })
+      st.light.set(set = { ...was, lit: true, tiltTop: was.tiltTop + swing, tiltRight: was.tiltRight + Math.sin(t * Math.PI * 4) * 12 })
       run = requestAnimationFrame(turn)
     }
     run = requestAnimationFrame(turn)
