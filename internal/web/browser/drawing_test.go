@@ -93,7 +93,7 @@ func TestPictureOfTheCutEdge(t *testing.T) {
 		e.lay(about.laydown, about.stock)
 		const r = rowOf(v, s.region, 21)
 		const row = await (await fetch("/page/1/row?" + new URLSearchParams(r))).json()
-		e.draw(row, v, { x: 112, y: 21 })
+		e.draw([row], v, { x: 112, y: 21 })
 		return edge.getContext("2d").getImageData(0, 0, edge.width, edge.height)`)
 	keep(t, "cutedge", map[string]image.Image{"got": got})
 	golden.Picture(t, "cutedge.png", got, 2) // letters are the system's

@@ -306,6 +306,23 @@ func TestSheetFollowsThePixelsOfTheScreen(t *testing.T) {
 	}
 }
 
+// Does the cut edge show at each side of the fold line the state that the sheet shows there?
+func TestRowsMeetAtTheFold(t *testing.T) {
+	p := open(t, blank(t, 200, 100, 5, nil), 400, 300, 1)
+	var got struct {
+		Fold                 float64
+		Folded, Flat, Beside [][2]any
+	}
+	p.eval(`window.v = stand(); const s = await source(1); v.show(s, s); await v.idle()
+		const now = { rev: "now", region: s.region }, was = { rev: "was", region: s.region }
+		const rows = () => rowsOf(v, now, was, 50).map(([rev, w]) => [rev, [w.x0, w.x1]])
+		const Flat = rows(); v.fold = 0.4; const Folded = rows(), Fold = v.toSheet(160, 0).x; v.fold = 0.999
+		return { Fold, Flat, Folded, Beside: rows() }`, &got)
+	if want := fmt.Sprintf("[[now [0 200]]] [[was [0 %v]] [now [%[1]v 200]]] [[was [0 200]]]", got.Fold); fmt.Sprint(got.Flat, got.Folded, got.Beside) != want || got.Fold < 50 {
+		t.Errorf("rows %v, folded %v, folded beside the sheet %v; want %s", got.Flat, got.Folded, got.Beside, want)
+	}
+}
+
 // Is what lies behind a film the bench, in the colour that the page gives it, and asked for anew when that changes?
 func TestFilmShowsTheBench(t *testing.T) {
 	var mu sync.Mutex

@@ -39,6 +39,16 @@ func TestPage_mends_a_dropped_file(t *testing.T) {
 		document.querySelector("#foldline").focus()`, nil)
 	p.do(chromedp.KeyEvent(kb.ArrowRight))
 	p.until(`foldOf() > foldBefore`)
+	// What is told of the probe, and the cut edge, are of the state that shows there.
+	p.do(chromedp.KeyEvent(kb.Home))
+	p.until(`!document.querySelector("#core .where").textContent.includes("before")`)
+	p.eval(`const a = await (await fetch("/api/artworks/" + location.hash.slice(1).split("/")[0])).json()
+		globalThis.was = encodeURIComponent(a.versions[0].rev)
+		globalThis.askedOf = (what, rev) => performance.getEntriesByType("resource").some(e => e.name.includes("/" + what + "?") && e.name.includes("rev=" + rev))
+		performance.clearResourceTimings()
+		document.querySelector("#foldline").focus()`, nil)
+	p.do(chromedp.KeyEvent(kb.End))
+	p.until(`document.querySelector("#core .where").textContent.endsWith(", before") && askedOf("at", was) && askedOf("row", was)`)
 
 	p.click(`[data-key="all-safe"]`)
 	p.until(`document.querySelector('[data-key="version-3"]')`)

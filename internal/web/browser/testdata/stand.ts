@@ -1,5 +1,5 @@
 // A bare page for tests of the viewer: one canvas, one source, a cut edge that is hidden.
-import { CutEdge, rowOf } from "../../ui/viewer/cutedge"
+import { CutEdge, rowOf, rowsOf } from "../../ui/viewer/cutedge"
 import { decodeTile } from "../../ui/viewer/decode"
 import { easy, fit, GamutTable } from "../../ui/viewer/gamut"
 import { Pace } from "../../ui/viewer/pace"
@@ -29,4 +29,4 @@ function enlarged(canvas: HTMLCanvasElement, width: number, height: number): Ima
 /** Two frames of the browser, so that sizes that were observed are told. */
 const frames = () => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))
 
-Object.assign(window, { stand, source, frames, enlarged, Pace, Viewer, CutEdge, rowOf, decodeTile, gamut: { fit, GamutTable, easy } })
+Object.assign(window, { stand, source, frames, enlarged, Pace, Viewer, CutEdge, rowOf, rowsOf, decodeTile, gamut: { fit, GamutTable, easy } })

@@ -2,17 +2,22 @@
 
 import * as api from "../api"
 import * as st from "../state"
-import { rowOf, type CutEdge } from "../viewer/cutedge"
+import { rowsOf, type CutEdge, type RowRequest } from "../viewer/cutedge"
 import type { Viewer } from "../viewer/viewer"
-import { frame } from "./bench"
+import { before, frame } from "./bench"
 import { byId, fill, h, num, short } from "./dom"
 import { complain, speak } from "./say"
 import { debounce, effect, signal, untracked } from "./signal"
 
 /** The exact amounts at the probe, once the server told. */
 export const amounts = signal<api.Amounts | null>(null)
-/** A section of the row, as wide as what is seen. */
-const row = signal<api.Row | null>(null)
+/** The state of the sheet that shows at the probe, left of the fold line the one before, and whether it is that. */
+const lies = signal<api.Page | null>(null)
+const beforeFold = signal(false)
+/** The rev that the amounts are of. */
+export const amountsRev = () => lies.peek()?.rev ?? ""
+/** The row in sections, one at each side of the fold line, as wide as what is seen. */
+const rows = signal<readonly api.Row[]>([])
 
 export function startAmounts(v: Viewer, cut: CutEdge) {
   let asked = new AbortController()
@@ -21,11 +26,18 @@ export function startAmounts(v: Viewer, cut: CutEdge) {
     const mine = asked = new AbortController()
     api.at(id, n, rev, p, off, mine.signal).then(a => {
       amounts.set(a)
-      speak(spoken(a))
+      speak((beforeFold.peek() ? "Before: " : "") + spoken(a))
     }, quietly)
   })
   effect(() => {
-    const p = st.probe(), rev = st.sheet()?.rev, off = st.off()
+    frame()
+    const p = st.probe(), now = st.sheet(), was = before(), fold = v.foldAt
+    const left = now !== null && was !== null && fold !== null && p !== null && p.x < fold
+    beforeFold.set(left)
+    lies.set(left ? was : now)
+  })
+  effect(() => {
+    const p = st.probe(), rev = lies()?.rev, off = st.off()
     if (!p || !rev) {
       ask.stop()
       asked.abort()
@@ -36,16 +48,16 @@ export function startAmounts(v: Viewer, cut: CutEdge) {
   })
 
   let askedRow = new AbortController()
-  const askRow = debounce(60, (id: string, n: number, rev: string, y: number, x0: number, x1: number, count: number) => {
+  const askRow = debounce(60, (id: string, n: number, wants: [string, RowRequest][]) => {
     askedRow.abort()
     const mine = askedRow = new AbortController()
-    api.row(id, n, rev, y, x0, x1, count, mine.signal).then(r => row.set(r), quietly)
+    Promise.all(wants.map(([rev, w]) => api.row(id, n, rev, w.y, w.x0, w.x1, w.n, mine.signal))).then(r => rows.set(r), quietly)
   })
   const forgetRow = () => {
     askRow.stop()
     askedRow.abort()
     last = ""
-    row.set(null)
+    rows.set([])
   }
   let last = ""
   effect(() => {
@@ -55,28 +67,28 @@ export function startAmounts(v: Viewer, cut: CutEdge) {
       if (!page) forgetRow()
       return
     }
-    const want = rowOf(v, page.region, p.y)
-    const key = want ? [page.rev, page.number, want.y, want.x0.toFixed(3), want.x1.toFixed(3), want.n].join() : ""
+    const wants = rowsOf(v, page, before(), p.y)
+    const key = wants.map(([rev, w]) => [rev, page.number, w.y, w.x0.toFixed(3), w.x1.toFixed(3), w.n].join()).join(" ")
     if (key === last) return
     last = key
-    if (want) askRow(untracked(st.docId), untracked(st.pageNo), page.rev, want.y, want.x0, want.x1, want.n)
+    if (wants.length > 0) askRow(untracked(st.docId), untracked(st.pageNo), wants)
     else forgetRow()
   })
   effect(() => {
-    const page = st.sheet()
+    const page = st.sheet(), was = before()
     // Seen from the side a toner does not take the colour of the stock.
-    if (page) cut.lay(page.laydown.map(l => ({ ...l, colour: l.on_white })), { colour: page.stock.colour, name: page.stock.title })
+    if (page) cut.lay([...was?.laydown ?? [], ...page.laydown].map(l => ({ ...l, colour: l.on_white })), { colour: page.stock.colour, name: page.stock.title })
   })
   effect(() => {
     frame()
     st.sheet()
-    cut.draw(row(), v, st.probe())
+    cut.draw(rows(), v, st.probe())
   })
 
   const core = byId("core")
   effect(() => {
     const p = st.probe(), a = amounts()
-    fill(core, p && h("p", { class: "where" }, h("span", null, "At "), h("strong", { id: "where" }, `${num(p.x)} mm, ${num(p.y)} mm`)),
+    fill(core, p && h("p", { class: "where" }, h("span", null, "At "), h("strong", { id: "where" }, `${num(p.x)} mm, ${num(p.y)} mm`), beforeFold() && h("span", null, ", before")),
       a && h("p", { class: "sum" }, h("span", { class: "chip", css: { background: a.srgb } }), labWords(a), h("span", { class: "pile-sum" }, `${short(a.pile, 0)} % in all`)))
   })
 }

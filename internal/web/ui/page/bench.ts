@@ -15,6 +15,8 @@ import { derived, effect, signal, untracked } from "./signal"
 
 /** Runs each time the sheet has been drawn anew. */
 export const frame = signal(0)
+/** The page as it was before, which lies left of the fold line. */
+export const before = signal<api.Page | null>(null)
 let viewer: Viewer | null = null
 
 /** A click on the sheet while pointing. */
@@ -53,7 +55,6 @@ export function startBench() {
 
   // The page as laid, then its picture.
   let asked: AbortController | null = null
-  const other = signal<api.Page | null>(null)
   let askedOther: AbortController | null = null, otherOf = ""
   const otherRev = derived(() => st.fold() > 0 ? st.otherVersion()?.rev ?? "" : "")
   effect(() => {
@@ -75,19 +76,19 @@ export function startBench() {
     })
   })
   effect(() => {
-    const id = st.docId(), n = st.pageNo(), before = otherRev()
+    const id = st.docId(), n = st.pageNo(), rev = otherRev()
     askedOther?.abort()
-    if (!before || otherOf !== `${id}/${n}`) other.set(null)
+    if (!rev || otherOf !== `${id}/${n}`) before.set(null)
     otherOf = `${id}/${n}`
-    if (!before) return
+    if (!rev) return
     const mine = askedOther = new AbortController()
-    api.page(id, n, before, mine.signal).then(p => other.set(p), complain)
+    api.page(id, n, rev, mine.signal).then(p => before.set(p), complain)
   })
   let shownPage = ""
   effect(() => {
     const p = st.sheet(), id = st.docId(), off = st.off(), through = st.through()
     if (!p) { shownPage = ""; return }
-    const o = other()
+    const o = before()
     fitting = true // what is shown first fits of itself
     v.show(source(id, p, p.rev, off, through), o ? source(id, o, o.rev, off, through) : null)
     fitting = false
@@ -100,7 +101,7 @@ export function startBench() {
       else fit()
     }
   })
-  effect(() => { v.fold = other() ? st.fold() : 0 })
+  effect(() => { v.fold = before() ? st.fold() : 0 })
   effect(() => { v.light = { ...st.light() } })
   effect(() => {
     const want = st.view()

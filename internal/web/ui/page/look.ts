@@ -2,7 +2,7 @@
 
 import * as api from "../api"
 import * as st from "../state"
-import { amounts } from "./amounts"
+import { amounts, amountsRev } from "./amounts"
 import { cautionList } from "./cautions"
 import { fill, h, short } from "./dom"
 import { lamp } from "./lamp"
@@ -16,7 +16,7 @@ export function lookSection(): HTMLElement {
   const shown = signal(-1)
   const show = (item: number) => attempt(async () => {
     if (shown.peek() === item) { shown.set(-1); st.lit.set([]); return }
-    const a = await api.alike(st.docId.peek(), st.pageNo.peek(), st.rev(), item)
+    const a = await api.alike(st.docId.peek(), st.pageNo.peek(), amountsRev(), item)
     st.lit.set(a.boxes.filter(b => b.item === item).map(b => b.box))
     shown.set(item)
   })

@@ -36,14 +36,26 @@ const stockHeight = 22
 const headroom = 24
 const scaleWidth = 20
 
-/** The row that a view shows of a page's region at a height in mm; null where it shows none. */
-export function rowOf(a: Across, region: Box, y: number): RowRequest | null {
+/** The row that a view shows of a page's region at a height in mm; null where it shows none. from and to: only between these places. */
+export function rowOf(a: Across, region: Box, y: number, from = -Infinity, to = Infinity): RowRequest | null {
   const width = a.canvas.clientWidth
-  const x0 = Math.max(region.x, a.toSheet(0, 0).x), x1 = Math.min(region.x + region.w, a.toSheet(width, 0).x)
+  const x0 = Math.max(region.x, a.toSheet(0, 0).x, from), x1 = Math.min(region.x + region.w, a.toSheet(width, 0).x, to)
   if (!(x1 > x0) || y < region.y || y >= region.y + region.h) return null
   const n = Math.min(mostSteps, Math.max(1, Math.ceil((x1 - x0) * a.view.zoom * devicePixelRatio)))
   return { y, x0, x1, n }
 }
+
+/** The rows of the states that a view shows at a height in mm, each with its rev: left of the fold line the one before. */
+export function rowsOf(a: Across & { readonly foldAt: number | null }, now: State, before: State | null, y: number): [string, RowRequest][] {
+  const fold = before && a.foldAt
+  const all: [State, RowRequest | null][] = before && fold !== null
+    ? [[before, rowOf(a, before.region, y, -Infinity, fold)], [now, rowOf(a, now.region, y, fold)]]
+    : [[now, rowOf(a, now.region, y)]]
+  return all.flatMap(([s, w]) => w ? [[s.rev, w]] : [])
+}
+
+/** What the rows of a state of a page are asked for by. */
+interface State { rev: string; region: Box }
 
 export class CutEdge {
   private layers = new Map<string, Layer>()
@@ -61,8 +73,9 @@ export class CutEdge {
     this.scale = 0
   }
 
-  /** Draws the section along a row (null: the bare bench), as the viewer stands, with the line of a probe at a place of the sheet. */
-  draw(row: Row | null, across: Across, probe: Point | null): void {
+  /** Draws the section along a row (none: the bare bench), as the viewer stands, with the line of a probe at a place of the sheet. Two
+   * rows lie side by side where the sheet is folded. */
+  draw(rows: readonly Row[], across: Across, probe: Point | null): void {
     const { canvas } = this
     const ratio = devicePixelRatio
     const w = Math.max(1, Math.round(canvas.clientWidth * ratio)), h = Math.max(1, Math.round(canvas.clientHeight * ratio))
@@ -76,7 +89,10 @@ export class CutEdge {
     const line = getComputedStyle(canvas).color
     // The two canvases may begin at different places of the page.
     const shift = across.canvas.getBoundingClientRect().left - canvas.getBoundingClientRect().left
-    if (row) this.section(c, row, across, shift, line, ratio, w, h)
+    const ground = h - stockHeight * ratio
+    this.fitHeights(rows, ground / ratio)
+    for (const row of rows) this.section(c, row, across, shift, line, ratio, w, h)
+    if (rows.length > 0) this.bar(c, across.view.zoom, line, ratio, w, ground)
     if (probe) {
       const x = Math.round((across.toScreen(probe).x + shift) * ratio) + 0.5
       c.strokeStyle = line
@@ -95,7 +111,6 @@ export class CutEdge {
     const n = tints[0]?.length ?? 0
     const left = (across.toScreen({ x: row.x0, y: row.y }).x + shift) * ratio, right = (across.toScreen({ x: row.x1, y: row.y }).x + shift) * ratio
     const ground = h - stockHeight * ratio
-    this.fitHeights(row, tints, ground / ratio)
     const step = n > 0 ? (right - left) / n : 0
     const from = Math.max(0, Math.round(left)), to = Math.min(w, Math.round(right))
     if (to <= from) return
@@ -144,22 +159,23 @@ export class CutEdge {
       }
       base.set(top)
     })
-    this.bar(c, across.view.zoom, line, ratio, w, ground)
   }
 
   /** Finds the pixels for a µm at which the highest pile fits. */
-  private fitHeights(row: Row, tints: Uint8Array[], room: number): void {
-    let most = 0
-    const n = tints[0]?.length ?? 0
-    for (let k = 0; k < n; k++) {
-      let pile = 0
-      for (let i = 0; i < tints.length; i++) pile += tints[i]![k]! / 255 * row.toners[i]!.thickness_um
-      most = Math.max(most, pile)
+  private fitHeights(rows: readonly Row[], room: number): void {
+    let most = 0, usual = 0
+    for (const row of rows) {
+      const tints = this.tints(row), n = tints[0]?.length ?? 0
+      for (let k = 0; k < n; k++) {
+        let pile = 0
+        for (let i = 0; i < tints.length; i++) pile += tints[i]![k]! / 255 * row.toners[i]!.thickness_um
+        most = Math.max(most, pile)
+      }
+      // At first as if one solid of every second toner lay there, that common rows look alike.
+      usual = Math.max(usual, row.toners.reduce((sum, t) => sum + t.thickness_um, 0) / 2)
     }
-    const free = Math.max(10, room - headroom)
-    // At first as if one solid of every second toner lay there, that common rows look alike.
-    const usual = row.toners.reduce((sum, t) => sum + t.thickness_um, 0) / 2
-    const fits = free / Math.max(most, usual, 1)
+    if (rows.length === 0) return
+    const fits = Math.max(10, room - headroom) / Math.max(most, usual, 1)
     if (this.scale === 0 || fits < this.scale) this.scale = fits
   }
 

@@ -109,7 +109,7 @@ export class GLRenderer implements Renderer {
     this.gl.deleteTexture((h as GLHeld).texture)
   }
 
-  gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void {
+  gather(parts: readonly Part[], sheet: Rectangle, more: boolean, all: readonly Part[] | null): void {
     const { gl, work, screen } = this
     screen.begin(sheet, more)
     gl.bindVertexArray(this.noVertices)
@@ -145,6 +145,10 @@ export class GLRenderer implements Renderer {
       work.draws++
     }
     gl.disable(gl.SCISSOR_TEST)
+    if (all) {
+      screen.unmark()
+      for (const p of all) screen.mark(p, p.held, (p.held as GLHeld).metal)
+    }
     screen.end()
     work.gathers++
   }

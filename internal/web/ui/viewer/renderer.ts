@@ -75,8 +75,9 @@ export interface Renderer {
   hold(t: Decoded): Held
   drop(h: Held): void
   /** Takes in what the tiles say of each pixel; later parts cover earlier ones. Nothing is taken in outside the sheet, whose left, top,
-   * right and bottom are whole pixels unless these are coarse. more: on top of what was gathered. */
-  gather(parts: readonly Part[], sheet: Rectangle, more: boolean): void
+   * right and bottom are whole pixels unless these are coarse. more: on top of what was gathered. all: these parts
+   * are all that is to be seen now, none but tiles of their level, so that what stood in before leaves nothing behind. */
+  gather(parts: readonly Part[], sheet: Rectangle, more: boolean, all: readonly Part[] | null): void
   /** Lights what was gathered. */
   light(scene: Scene): void
   /** The picture of the last light, RGBA by rows from the top; only right after light. */

@@ -41,8 +41,11 @@ export class Screen {
     gl.disable(gl.SCISSOR_TEST)
     if (more) return
     gl.clearBufferuiv(gl.COLOR, 0, [0, 0, 0, 0])
-    this.cells.fill(0)
+    this.unmark()
   }
+
+  /** Forgets all marks. Programs for other cells round otherwise, so that what stood in for tiles must not choose them. */
+  unmark(): void { this.cells.fill(0) }
 
   /** Marks the cells that a part covers, and those where it has metal by blocks. */
   mark(p: Part, held: Held, metal: Uint8Array | null): void {

@@ -114,7 +114,6 @@ export class Viewer {
   private stale = true
   /** Changes of anything but the lamp, counted. */
   private change = 0
-  private whole = false
   private full = nothing()
   private coarse = nothing()
   private lost = false
@@ -326,6 +325,11 @@ export class Viewer {
     this.redraw(true)
   }
 
+  /** Where the fold line lies in mm of the sheet; null where there is none. */
+  get foldAt(): number | null {
+    return this.folded > 0 && this.sources[1] ? this.toSheet(this.folded * this.width, 0).x : null
+  }
+
   private moved(): void {
     this.move("view")
     this.redraw(true)
@@ -457,25 +461,25 @@ export class Viewer {
     if (held.change === this.change && held.view === view) return "nothing"
     const parts: Part[] = [], wishes: Wish[] = [], { tiles, across: width } = this
     tiles.tick()
-    this.whole = true
     const bytes = frameShare * tiles.limit
+    let whole = true
     if (main && split < width) {
       const p = plan(main, tiles, bytes * (1 - split / width), parts, wishes)
       this.level = p.level
-      this.whole = p.whole
+      whole = p.whole
     }
     if (before && split > 0) {
       const p = plan(this.laid(before, 0, split), tiles, bytes * split / width, parts, wishes)
       if (split >= width) this.level = p.level
-      this.whole &&= p.whole
+      whole &&= p.whole
     }
     tiles.want(wishes)
-    return this.gather(held, view, parts, main)
+    return this.gather(held, view, parts, main, whole)
   }
 
   /** Hands parts to the renderer: where the view stayed and only tiles of its level came, these alone. Another source in the same view
    * replaces the one before tile by tile, without a flash of what is coarse. */
-  private gather(held: Gathered, view: string, parts: Part[], l: Laid | null): Took {
+  private gather(held: Gathered, view: string, parts: Part[], l: Laid | null, whole: boolean): Took {
     const of = this.sources.map(s => s && tileAddress(s, 0, 0, 0)).join(" ")
     const stays = view === held.view && l !== null
     if (!stays || of !== held.of) Object.assign(held, { view, of, parts: new Set(), over: stays })
@@ -487,7 +491,8 @@ export class Viewer {
     if (!more) known.clear()
     const taken = more ? fresh : parts
     for (const p of taken) known.add(p.name)
-    this.renderer.gather(this.grain > 1 ? taken.map(p => this.coarsened(p)) : taken, this.drawn(sheetOf(l)), more)
+    const drawn = (all: Part[]) => this.grain > 1 ? all.map(p => this.coarsened(p)) : all
+    this.renderer.gather(drawn(taken), this.drawn(sheetOf(l)), more, whole && more ? drawn(parts) : null)
     return more ? "more" : "all"
   }
 
@@ -552,9 +557,6 @@ export class Viewer {
     if (!this.idlers.length || this.asked || this.grain > 1 || this.tiles.waiting > 0) return
     for (const done of this.idlers.splice(0)) done()
   }
-
-  /** Whether every tile of the view is drawn in its own resolution. */
-  get complete(): boolean { return this.whole }
 
   /** Draws at once and gives the picture, RGBA by rows from the top: in full, or as coarse as it is while something moves. */
   pixels(full = true): ImageData {
