@@ -182,5 +182,8 @@ func (s *source) sheetContents(w *SheetWish, j *Job, path string) {
 		if j.Sides == 1 {
 			s.errorAt("sides", "write 2 or remove it", "a booklet has two sides")
 		}
+		if w.Backs == BacksFoot {
+			s.errorAt(path+".backs", "write head or remove it", "the pages of a booklet that is folded at its side all have their heads up")
+		}
 	}
 }

@@ -82,6 +82,10 @@ func TestFaultySheetsAreRefused(t *testing.T) {
 	if _, err := ReadJob("job.yaml", []byte(booklet)); err == nil || !strings.Contains(err.Error(), "multiple of 4") {
 		t.Errorf("%v", err)
 	}
+	foot := planetarium + "sheets: {backs: foot, booklet: {signature: 8}}\n"
+	if _, err := ReadJob("job.yaml", []byte(foot)); err == nil || !strings.Contains(err.Error(), "heads up") {
+		t.Errorf("%v", err)
+	}
 }
 
 // The keys of docs/sheets.md are read as they stand there.
