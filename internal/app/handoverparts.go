@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -22,6 +23,7 @@ import (
 
 // split writes the artwork of each pass, proven to print what the whole does. Where one is refused, the whole is printed.
 func (h *handing) split(ctx context.Context) error {
+	h.locked()
 	if len(h.steps) == 0 {
 		return nil
 	}
@@ -47,6 +49,22 @@ func (h *handing) split(ctx context.Context) error {
 	return nil
 }
 
+// locked tells of artwork that opens with a password only, as its passes do.
+func (h *handing) locked() {
+	if h.s.Password == "" {
+		return
+	}
+	a, err := Open(h.req.File)
+	if err == nil {
+		a.Close()
+	}
+	if errors.Is(err, ErrPassword) {
+		h.out.add(finding.Finding{ID: "handover-locked", Severity: finding.Warning, What: "The artwork opens with a password only, and so do the files of its passes.",
+			Why:    "Without the password the provider can look at none of them. The sheets open without it.",
+			Remedy: "Save the artwork without a password, or tell the provider the password by another way than the archive goes."})
+	}
+}
+
 func (h *handing) passes() (out []StackPass) {
 	for _, st := range h.steps {
 		out = append(out, st.pass)
@@ -56,9 +74,8 @@ func (h *handing) passes() (out []StackPass) {
 
 // passSetup is the setup for the file of a pass, which has the names of the press: what the job assigns is done.
 func (h *handing) passSetup(st *step) *Setup {
-	s := &Setup{Press: h.s.Press, Stock: h.s.Stock, Job: h.s.Job, Label: h.name(), checks: h.s.checks, conv: h.s.conv, profile: h.s.profile}
+	s := &Setup{Press: h.s.Press, Stock: h.s.Stock, Job: h.s.Job, Label: h.name(), Password: h.s.Password, checks: h.s.checks, conv: h.s.conv, profile: h.s.profile}
 	if st.content.Name == h.whole.Name {
-		s.Password = h.s.Password
 		return s
 	}
 	if h.s.Job != nil {
