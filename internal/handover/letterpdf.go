@@ -36,7 +36,7 @@ func (l *Letter) WritePDF(w io.Writer, made time.Time) error {
 			f.Space(1.5)
 		}
 		if len(b.Points) > 0 {
-			f.List(body, b.Ordered, 1, b.Points)
+			f.List(body, b.Ordered, b.Points)
 		}
 	}
 	f.Break()

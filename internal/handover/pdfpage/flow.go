@@ -111,8 +111,8 @@ func (f *Flow) set(st Style, text string, indent float64) {
 	}
 }
 
-// List sets points of a list, numbered or not, with so many millimetres after each.
-func (f *Flow) List(st Style, numbered bool, after float64, points []string) {
+// List sets points of a list, numbered or not.
+func (f *Flow) List(st Style, numbered bool, points []string) {
 	f.Doc.Group("L", "", func() {
 		for i, p := range points {
 			mark := "•"
@@ -120,7 +120,6 @@ func (f *Flow) List(st Style, numbered bool, after float64, points []string) {
 				mark = fmt.Sprintf("%d.", i+1)
 			}
 			f.item(st, mark, p)
-			f.Space(after)
 		}
 	})
 }

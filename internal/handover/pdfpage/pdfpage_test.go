@@ -49,7 +49,7 @@ func document(t *testing.T) []byte {
 		}
 		f.Row(Cell{Text: "last", Width: 40, Heads: true}, Cell{Width: 30})
 	})
-	f.List(Style{Size: 8}, false, 0, []string{"one", words})
+	f.List(Style{Size: 8}, false, []string{"one", words})
 	f.Break()
 	f = d.NewFlow(0)
 	f.Heading(2, "First section", 20)

@@ -21,7 +21,7 @@ func (w *Writer) Close(e *End) error {
 	w.findings(f, e)
 	if len(e.Cautions) > 0 {
 		f.Heading(2, "Take care", 12)
-		f.List(pdfpage.Style{Size: 9}, false, 0, e.Cautions)
+		f.List(pdfpage.Style{Size: 9}, false, e.Cautions)
 	}
 	w.sign(f)
 	f.Break()

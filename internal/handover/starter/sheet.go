@@ -63,7 +63,7 @@ func WriteSheet(w io.Writer, p *press.Press, intent *pdfpage.Intent) error {
 	f.Sizes[1] = 10.5
 	list := func(title string, lines []string) {
 		f.Heading(2, title, 10)
-		f.List(text, false, 0, lines)
+		f.List(text, false, lines)
 	}
 	list("Special toners", append(drawn[:len(drawn):len(drawn)], own(p)...))
 	list("Amount of toner", []string{fmt.Sprintf("At most %g %% in one place in a pass and %g %% in all, averaged over %g mm².", float64(p.Pile.PerPass), float64(p.Pile.Sum), float64(p.Pile.Area)),
