@@ -11,7 +11,7 @@ import (
 // boxes, and where one side of a sheet has a piece the other has its back: the two trims are one when the sheet is folded over.
 func TestSchemes_hold_together(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		piece := Size{float64(rapid.IntRange(25, 150).Draw(t, "w")), float64(rapid.IntRange(25, 150).Draw(t, "h"))}
+		piece := Size{float64(rapid.IntRange(45, 150).Draw(t, "w")), float64(rapid.IntRange(45, 150).Draw(t, "h"))}
 		j := Job{Request: Request{Piece: piece, Bleed: float64(rapid.IntRange(0, 4).Draw(t, "bleed")), Gutter: float64(rapid.IntRange(0, 20).Draw(t, "gutter")),
 			Margins: Margins{5, 4, 3}, Sheets: []Stock{{Size: Size{320, 450}}}, Scheme: rapid.SampledFrom([]Scheme{SheetWise, WorkAndTurn, WorkAndTumble}).Draw(t, "scheme"),
 			Rotate: rapid.SampledFrom([]Rotation{RotateBest, RotateNone, RotateQuarter}).Draw(t, "rotate")}, Marks: AllMarks,
