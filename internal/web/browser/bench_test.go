@@ -15,8 +15,8 @@ import (
 //
 //	go test ./internal/web/browser -run '^$' -bench . -benchtime 1x
 //
-// Milliseconds of the clock are the best of many frames, so that other programs count little; cpu-ms is the processor time of all of
-// Chromium for a frame, on Linux.
+// Milliseconds of the clock are the best and the median of many frames; of the best other programs count little. cpu-ms is the processor time
+// of all of Chromium for a frame, on Linux. LAYDOWN_BUSY_CORES=1 lets that many other programs compute beside the page.
 
 // spent is the processor time of Chromium and its processes so far, ms; 0 where it cannot be known.
 func spent(p *tab) float64 {
@@ -57,27 +57,7 @@ func frames(b *testing.B, options, view string) {
 	k := openTicket(b, nil)
 	p := open(b, k.serve(b).URL, 1280, 800, 1)
 	p.eval(`window.v = stand(`+options+`); window.s = await source(1); v.show(s); `+view+`; await v.idle()
-		window.lamp = i => { v.light = { round: 9 * i } }
-		window.pan = i => v.panBy(i % 2 ? 40 : -40, 0)
-		window.still = () => {}
-		window.warm = async move => {
-			let grain = 0
-			for (let i = 0, same = 0; same < 9 && i < 90; i++) {
-				move(i)
-				await new Promise(done => requestAnimationFrame(() => setTimeout(done, 5)))
-				same = v.stats.grain === grain ? same + 1 : 0
-				grain = v.stats.grain
-			}
-		}
-		window.timed = (n, move, gather) => {
-			const all = []
-			for (let i = 0; i < n; i++) {
-				move(i)
-				all.push(v.time(gather))
-			}
-			all.sort((a, b) => a - b)
-			return { Best: all[0], Median: all[n >> 1], Grain: v.stats.grain }
-		}
+		`+timing+`
 		window.stop = Array.from({ length: `+number(busyCores())+` }, () => new Worker(URL.createObjectURL(new Blob(["for (;;) Math.sqrt(Math.random())"]))))`, nil)
 	for b.Loop() {
 		for _, m := range []struct{ name, before, frame string }{
@@ -107,18 +87,68 @@ func busyCores() int {
 	return n
 }
 
-// BenchmarkFrame says how long frames take.
-func BenchmarkFrame(b *testing.B) {
-	for _, c := range []struct{ name, options, view string }{
-		{"webgl/whole", `{ kind: "webgl2" }`, ``},
-		{"webgl/texel-a-pixel", `{ kind: "webgl2" }`, `v.set({ zoom: 150 / 25.4 })`},
-		{"webgl/all-gold", `{ kind: "webgl2" }`, `v.set({ x: 105, y: 21, zoom: 75 })`},
-		{"webgl/flakes", `{ kind: "webgl2" }`, `v.set({ x: 105, y: 21, zoom: 400 })`},
-		{"webgl/measured", `{ kind: "webgl2" }`, `v.light = { lit: false }`},
-		{"canvas/whole", `{ kind: "canvas" }`, ``},
-	} {
-		b.Run(c.name, func(b *testing.B) { frames(b, c.options, c.view) })
+// timing defines lamp, pan and still, which change what frames are timed of; warm, which does that in use until the grain stays; timed.
+const timing = `window.lamp = i => { v.light = { round: 9 * i } }
+		window.pan = i => v.panBy(i % 2 ? 40 : -40, 0)
+		window.still = () => {}
+		window.warm = async move => {
+			let grain = 0
+			for (let i = 0, same = 0; same < 9 && i < 90; i++) {
+				move(i)
+				await new Promise(done => requestAnimationFrame(() => setTimeout(done, 5)))
+				same = v.stats.grain === grain ? same + 1 : 0
+				grain = v.stats.grain
+			}
+		}
+		window.timed = (n, move, gather) => {
+			const all = []
+			for (let i = 0; i < n; i++) {
+				move(i)
+				all.push(v.time(gather))
+			}
+			all.sort((a, b) => a - b)
+			return { Best: all[0], Median: all[n >> 1], Grain: v.stats.grain }
+		}`
+
+// views are what the screen shows: most of it dull, and more and more metal.
+var views = []struct{ name, set string }{
+	{"whole", ``},
+	{"texel-a-pixel", `v.set({ zoom: 150 / 25.4 })`},
+	{"all-gold", `v.set({ x: 105, y: 21, zoom: 75 })`},
+	{"flakes", `v.set({ x: 105, y: 21, zoom: 400 })`},
+}
+
+// BenchmarkGrain says how long frames take whose pixels are 1 to 6 of the screen wide.
+func BenchmarkGrain(b *testing.B) {
+	k := openTicket(b, nil)
+	for _, c := range views {
+		b.Run(c.name, func(b *testing.B) {
+			p := open(b, k.serve(b).URL, 1280, 800, 1)
+			p.eval(timing, nil)
+			for b.Loop() {
+				for _, grain := range []int{1, 2, 3, 4, 6} {
+					var lamp, view struct{ Best, Median float64 }
+					p.eval(`window.v?.close(); window.v = stand({ kind: "webgl2", grain: `+number(grain)+` }); v.show(await source(1)); `+c.set+`; await v.idle(); v.time()`, nil)
+					p.eval(`return timed(30, lamp, false)`, &lamp)
+					p.eval(`return timed(15, pan, false)`, &view)
+					b.ReportMetric(lamp.Best, "ms/lamp-"+number(grain))
+					b.ReportMetric(lamp.Median, "median-ms/lamp-"+number(grain))
+					b.ReportMetric(view.Best, "ms/view-"+number(grain))
+					b.ReportMetric(view.Median, "median-ms/view-"+number(grain))
+				}
+			}
+			b.ReportMetric(0, "ns/op")
+		})
 	}
+}
+
+// BenchmarkFrame says how long frames take as in use.
+func BenchmarkFrame(b *testing.B) {
+	for _, c := range views {
+		b.Run("webgl/"+c.name, func(b *testing.B) { frames(b, `{ kind: "webgl2" }`, c.set) })
+	}
+	b.Run("webgl/measured", func(b *testing.B) { frames(b, `{ kind: "webgl2" }`, `v.light = { lit: false }`) })
+	b.Run("canvas/whole", func(b *testing.B) { frames(b, `{ kind: "canvas" }`, ``) })
 }
 
 // BenchmarkFirstPicture says how long after a page was laid out its first picture is there, and all of it: a whole page in a window of
