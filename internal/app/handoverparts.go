@@ -126,7 +126,7 @@ func (h *handing) impose(ctx context.Context) error {
 // prove writes the document the customer looks at and signs.
 func (h *handing) prove(ctx context.Context) error {
 	path := filepath.Join(h.dir, "proof.pdf")
-	r, err := WriteProof(ctx, ProofRequest{File: h.req.File, Setup: h.s, JobName: h.name(), Out: path,
+	r, err := WriteProof(ctx, ProofRequest{File: h.req.File, Setup: h.s, JobName: h.name(), Out: path, FailOn: h.req.FailOn,
 		DPI: h.req.DPI, Made: h.req.Date, Progress: h.req.Progress, Timer: h.req.Timer})
 	if err != nil {
 		return err

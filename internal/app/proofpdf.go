@@ -32,7 +32,8 @@ type ProofRequest struct {
 	Out      string // PDF
 	Pages    string // as ParsePages; "" = all. Of more than mostShown, all are shown small and some of them in full
 	DPI      float64
-	Made     time.Time // when it is made; the zero value says nothing of it on paper, and dates the file as the artwork is
+	FailOn   finding.Severity // from which findings make it not clean
+	Made     time.Time        // when it is made; the zero value says nothing of it on paper, and dates the file as the artwork is
 	Progress Progress
 	Timer    *instrument.Timer
 }
@@ -138,7 +139,7 @@ func (p *proofMaker) write(ctx context.Context, w io.Writer, numbers []int) erro
 		all = newSurvey(p.req.Setup, len(numbers))
 		each = all.add
 	}
-	o, err := Check(ctx, CheckRequest{File: p.req.File, Setup: p.req.Setup, Pages: p.req.Pages, DPI: shareDPI(fine, len(numbers)), FailOn: finding.Warning,
+	o, err := Check(ctx, CheckRequest{File: p.req.File, Setup: p.req.Setup, Pages: p.req.Pages, DPI: shareDPI(fine, len(numbers)), FailOn: p.req.FailOn,
 		Each: each, Progress: p.req.Progress, Timer: p.req.Timer})
 	if err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 
 type proofCmd struct {
 	artworkFlags
+	failFlag
 	Out   string  `required:"" placeholder:"FILE" help:"The proof (PDF)."`
 	Pages string  `placeholder:"1-3,7" help:"Pages to show (all). Of more than 24, all are shown small and some of them in full."`
 	DPI   float64 `default:"150" help:"Resolution of the pictures (${default})."`
@@ -24,7 +25,7 @@ func (c *proofCmd) Run(e *env) error {
 	if err := checkDPI(c.DPI); err != nil {
 		return err
 	}
-	req := app.ProofRequest{File: file, Setup: s, Out: c.Out, Pages: c.Pages, DPI: c.DPI, Timer: e.timer}
+	req := app.ProofRequest{File: file, Setup: s, Out: c.Out, Pages: c.Pages, DPI: c.DPI, FailOn: c.severity(), Timer: e.timer}
 	if c.Job != "" {
 		req.JobName = filepath.Base(c.Job)
 	}
@@ -41,7 +42,10 @@ func (c *proofCmd) Run(e *env) error {
 		return err
 	}
 	if e.json {
-		return e.writeJSON(r)
+		if err := e.writeJSON(r); err != nil {
+			return err
+		}
+		return verdict(r.Outcome)
 	}
 	for _, p := range r.Sheets {
 		fmt.Fprintf(e.out, "page %d, at %s angles, pictures of %g dpi\n", p.Page, fmt.Sprint(len(p.Angles)), p.DPI)
@@ -51,7 +55,7 @@ func (c *proofCmd) Run(e *env) error {
 	}
 	fmt.Fprintf(e.out, "%s: %s.\n", r.Out, countText(r.Findings))
 	e.remarks(r.Findings)
-	return nil
+	return verdict(r.Outcome)
 }
 
 type pressStarterCmd struct {
