@@ -43,6 +43,9 @@ func (h *handing) split(ctx context.Context) error {
 	}
 	for i, p := range o.Passes {
 		f := handover.File{Name: "artwork/" + p.File, Role: handover.RoleArtwork, About: fmt.Sprintf("what pass %d prints: %s", p.Number, strings.Join(p.Toners, ", ")), Path: filepath.Join(dir, p.File)}
+		if len(p.Empties) > 0 {
+			f.About += "; it names " + strings.Join(p.Empties, ", ") + " besides, which it prints nothing of"
+		}
 		h.steps[i].content = f
 		h.add(f)
 	}

@@ -56,6 +56,9 @@ type PassFile struct {
 	Pages []PageToners `json:"pages,omitempty"`
 	// Empty are pages the pass lays nothing on; they stay, so that pages count alike in all files.
 	Empty []int `json:"empty_pages,omitempty"`
+	// Empties are special toners the file names though the pass lays none of them: their plates are empty. It takes one where a shape
+	// of another pass counts in a transparency group.
+	Empties []string `json:"empty_plates,omitempty"`
 	// Same tells that the plates of the pass, separated from this file, are those of the whole, and the others empty.
 	Same bool `json:"same"`
 	// Rounded counts the pixels of all plates that are off by one step of 255: images that were converted, and blending worked out
@@ -235,6 +238,11 @@ func (s *passSplitter) provePage(ctx context.Context, n int, arts []*Artwork) er
 		// The file has the names of the press: what the job assigns is done.
 		if sh.Target, err = separate.NewTarget(s.req.Setup.Press, nil, sh.Target.Converter); err != nil {
 			return cannot(err, "", "%v", err)
+		}
+		for _, named := range sh.List.Names {
+			if k, ok := sh.Target.Names[named.Name]; ok && k >= len(colourant.ProcessNames) && !slices.Contains(p.Toners, named.Name) && !slices.Contains(p.Empties, named.Name) {
+				p.Empties = append(p.Empties, named.Name)
+			}
 		}
 		if !samePage(&whole.List.Page, &sh.List.Page) {
 			p.refuse(n, nil, nil, "the boxes of the page would change")

@@ -163,6 +163,25 @@ func TestWritePasses_emptyPagesStay(t *testing.T) {
 
 // TestWritePasses_refusesWhatCannotBeSaid: in a group that blends in RGB process toners cannot be told apart, so that passes that
 // split them are refused, with page and remedy, and the others are written.
+// In an isolated group the shape of what another pass prints counts, and a file of process toners has to name a special one for it: which
+// one is told, for its plate is empty and no station is wanted for it.
+func TestWritePasses_tellsOfPlatesThatStayEmpty(t *testing.T) {
+	for content, want := range map[string][]string{
+		"0 0 0 1 k 10 10 40 40 re f /On gs /W cs .5 scn 0 0 40 40 re f": {"White"},
+		"0 0 0 1 k 10 10 40 40 re f":                                    nil,
+	} {
+		f := pdfbuild.New()
+		res := "/ColorSpace << /W " + pdfbuild.Spot("White", .2, 0, 0, 0) + " >> /ExtGState << /On << /OP true /op true >> /H << /ca .5 >> >>"
+		g := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 100 100] /Group << /S /Transparency /I true >> /Resources << "+res+" >>", content)
+		f.Page(100, 100, res+" /XObject << /G "+pdfbuild.Ref(g)+" >>", "/W cs 1 scn 60 60 30 30 re f /H gs /G Do")
+		o := passesOf(t, t.TempDir(), twoSet(t), f.Bytes(), 72, []string{"White"}, []string{"Cyan", "Magenta", "Yellow", "Black"})
+		noneRefused(t, o)
+		if len(o.Passes[0].Empties) > 0 || !slices.Equal(o.Passes[1].Empties, want) {
+			t.Errorf("%s: %q and %q", content, o.Passes[0].Empties, o.Passes[1].Empties)
+		}
+	}
+}
+
 func TestWritePasses_refusesWhatCannotBeSaid(t *testing.T) {
 	f := pdfbuild.New()
 	g := f.Stream("/Type /XObject /Subtype /Form /BBox [0 0 100 100] /Group << /S /Transparency /I true /CS /DeviceRGB >>", ".9 .1 0 rg 10 10 50 50 re f")

@@ -81,6 +81,9 @@ func printPasses(w io.Writer, o *app.PassesOutcome, dir string) {
 			}
 			fmt.Fprintf(w, "  nothing on page %s\n", wrap(strings.Join(pages, ", "), 18))
 		}
+		if len(p.Empties) > 0 && p.File != "" {
+			fmt.Fprintf(w, "  names %s besides, with an empty plate: a shape of another pass counts in a transparency group\n", printable(strings.Join(p.Empties, ", ")))
+		}
 		for k := range p.Refused {
 			f := &p.Refused[k]
 			fmt.Fprintf(w, "  refused: %s\n    %s\n", wrap(onPage(f.Place.Page)+f.What, 11), wrap(f.Remedy, 4))
