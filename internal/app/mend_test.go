@@ -184,7 +184,10 @@ func TestRemediesMendRandomPages(t *testing.T) {
 			})
 			// A remedy that does nothing passes all of this.
 			t.Logf("%d files were changed", n)
-			const least = 10
+			least := 10
+			if testing.Short() {
+				least = 2 // a fifth as many are drawn
+			}
 			if n < least {
 				t.Errorf("%d files were changed, fewer than %d", n, least)
 			}
