@@ -306,6 +306,25 @@ func TestSheetFollowsThePixelsOfTheScreen(t *testing.T) {
 	}
 }
 
+// Does a sheet that rocks stay where a hand takes hold of it?
+func TestHandStopsARockingSheet(t *testing.T) {
+	p := openPage(t, servePage(t), 800, 600, false)
+	p.click(`#welcome [data-key="sound"]`)
+	p.until(`document.querySelector("#tilt-top")?.offsetParent`)
+	var got struct{ Tilt, Words string }
+	p.eval(`const rock = [...document.querySelectorAll(".lamp button")].find(b => b.textContent === "Rock it"), tilt = document.querySelector("#tilt-top")
+		const frame = () => new Promise(requestAnimationFrame)
+		rock.click()
+		while (tilt.value === "0") await frame()
+		tilt.value = "-33"
+		tilt.dispatchEvent(new Event("input"))
+		for (let i = 0; i < 5; i++) await frame()
+		return { Tilt: tilt.value, Words: rock.textContent }`, &got)
+	if got.Tilt != "-33" || got.Words != "Rock it" {
+		t.Errorf("the hand tilted the sheet by -33; it lies at %s and its button reads %q", got.Tilt, got.Words)
+	}
+}
+
 // Does the cut edge show at each side of the fold line the state that the sheet shows there?
 func TestRowsMeetAtTheFold(t *testing.T) {
 	p := open(t, blank(t, 200, 100, 5, nil), 400, 300, 1)
